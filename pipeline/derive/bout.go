@@ -1,0 +1,61 @@
+// Package derive computes the measures of lengths and of bouts: speed, rate,
+// distance per stroke, scores, heart rate at the end of a bout and its cost.
+package derive
+
+import (
+	"lengthwise/pipeline/read"
+	"lengthwise/pipeline/screen"
+	"lengthwise/pipeline/study"
+)
+
+// Length is a screened length with its measures. Missing numbers are NaN.
+type Length struct {
+	screen.Length
+	Bout               int // from 1 within the session
+	SpeedMPS           float64
+	PaceSPer100M       float64
+	StrokeRateSPM      float64
+	DistancePerStrokeM float64
+	Score              float64 // NaN when the counting basis is unknown
+	ScoreRecorded      float64
+	Score25            float64
+	StrokeIndex        float64
+	HRBPM              float64
+}
+
+// Bout is one bout with its measures and its cost. Missing numbers are NaN,
+// missing words "".
+type Bout struct {
+	Swimmer, Session   string
+	LocalDate          string
+	Bout, Swim, Block  int
+	Stroke             string
+	PoolM              float64
+	Lengths            int
+	RepairedLengths    int
+	DistanceM          float64
+	DurationS          float64
+	RestBeforeS        float64
+	MinutesIn          float64
+	SpeedMPS           float64
+	PaceSPer100M       float64
+	Basis              study.CountBasis
+	StrokeRateSPM      float64
+	DistancePerStrokeM float64
+	Strokes25          float64
+	Score25            float64
+	ScoreRecorded25    float64
+	StrokeIndex        float64
+	HRSteadyBPM        float64
+	HRMethod           string // window, reported, "" when there is no heart rate
+	HRSource           string
+	HRSamples          int
+	HRStratum          string
+	HRReserve          float64
+	NetBeats100M       float64
+	Cost               float64
+	Tags               read.Tags
+	Designed           bool
+	Usable             bool
+	Reason             string
+}

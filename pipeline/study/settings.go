@@ -1,0 +1,125 @@
+// Package study holds the study file: what to read, how to screen it, what
+// cost means and what to ask. Decoding is strict; every setting has a default
+// that is written down here once.
+package study
+
+import "time"
+
+// Study is a whole study as resolved: the file's settings over the defaults.
+// Paths are as written; relative ones start at Folder.
+type Study struct {
+	Folder   string         // absolute folder of the study file
+	Name     string         // study
+	Seed     uint64         // seed of every random number
+	TimeZone *time.Location // timezone: where the squad swims
+	Inputs   []Input
+	Roster   string // path, "" when there is none
+	Assign   string // path, "" when there is none
+	Notes    string // path, "" when there is none
+	Privacy  Privacy
+	Screen   Screen
+	Cost     Cost
+	Analysis Analysis
+	Changes  []Change
+	Output   string
+}
+
+// InputKind says what a matched file holds.
+type InputKind string
+
+// The kinds of input.
+const (
+	Activity  InputKind = "activity"
+	Sheet     InputKind = "sheet"
+	HeartRate InputKind = "heart-rate"
+)
+
+// CountBasis says what a recorder counts as one stroke.
+type CountBasis string
+
+// The counting bases.
+const (
+	Arms         CountBasis = "arms"    // each arm entry
+	Cycles       CountBasis = "cycles"  // each cycle of both arms
+	UnknownBasis CountBasis = "unknown" // not stated; stays out of comparisons across sessions
+)
+
+// Input is one path pattern. Pattern is slash-separated, relative to the
+// study's folder, with * and ? within one path element and at most one
+// {swimmer}.
+type Input struct {
+	Pattern     string
+	Kind        InputKind
+	StrokeCount CountBasis        // stroke_count; UnknownBasis when not stated
+	TimeZone    *time.Location    // overrides the study's; nil otherwise
+	PoolM       float64           // pool: used where a recording states none; 0 when not given
+	HRSource    string            // hr_source: strap, optical, palpated; "" when not stated
+	Columns     map[string]string // columns: our column name -> the sheet's header
+}
+
+// Privacy says how swimmers appear in what the study writes.
+type Privacy struct {
+	AsGiven       bool   // identify: as-given; false means pseudonym
+	KeyFile       string // key_file
+	SmallestGroup int    // smallest_group
+}
+
+// Screen holds the thresholds of the screening rules. Off lists rules
+// switched off by id.
+type Screen struct {
+	Off                  map[string]bool
+	SlowestMPS           float64 // slowest_mps: slower lengths are impossible
+	FastestMPS           float64 // fastest_mps
+	LowestRateSPM        float64 // lowest_rate_spm, arm strokes (or breaststroke/butterfly cycles) a minute
+	HighestRateSPM       float64 // highest_rate_spm
+	LowestHRBPM          float64 // lowest_hr_bpm
+	HighestHRBPM         float64 // highest_hr_bpm
+	MissedTurnLow        float64 // missed_turn_low: seconds over the usual seconds, from
+	MissedTurnHigh       float64 // missed_turn_high: ... to
+	MissedTurnStrokesLow float64 // missed_turn_strokes_low: strokes over the usual strokes, from
+	FalseTurnShare       float64 // false_turn_share: each part is below this share of the usual seconds
+	FalseTurnTolerance   float64 // false_turn_tolerance: the parts' sum is the usual within this share
+	UsualLengths         int     // usual_lengths: fewest lengths that make a usual
+}
+
+// Cost says what a bout's cost is.
+type Cost struct {
+	Measure     string        // bpm, hr-reserve, net-beats, lab or rpe
+	SteadyAfter time.Duration // steady_after: heart rate is taken for steady from here on
+	Window      time.Duration // window: the last part of the bout that is averaged
+}
+
+// Unit is the unit of the cost measure, as written in sentences.
+func (c Cost) Unit() string {
+	switch c.Measure {
+	case "hr-reserve":
+		return "points of heart-rate reserve"
+	case "net-beats":
+		return "beats per 100 m"
+	case "lab":
+		return "J/kg/m"
+	case "rpe":
+		return "points of exertion"
+	}
+	return "bpm"
+}
+
+// Analysis says what is asked of the bouts.
+type Analysis struct {
+	Strokes        []string // strokes
+	ReferencePace  float64  // reference_pace in s per 100 m; 0 means auto: each swimmer's median
+	SmallestEffect float64  // smallest_effect, cost per +10 % of rate: smaller is practically none
+	MinSessions    int      // min_sessions
+	MinBouts       int      // min_bouts
+	MinRateSpread  float64  // min_rate_spread: sd of ln rate at fixed pace, below it there is nothing to learn
+	MatchedPace    float64  // matched_pace: |difference of ln v| of a matched pair, at most
+	Resamples      int      // resamples
+	Permutations   int      // permutations
+}
+
+// Change is a dated change of how swimmers swim.
+type Change struct {
+	Name     string
+	Swimmers []string // names as in the roster; nil means all
+	On       string   // YYYY-MM-DD
+}

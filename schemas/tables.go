@@ -1,0 +1,27 @@
+package schemas
+
+// Description says what one table holds; Row is a zero value of its struct.
+type Description struct {
+	Name  string // file name without ending, and the name users type
+	About string // one sentence
+	Keys  []string
+	Row   any
+}
+
+// Tables lists every table in the order in which the pipeline makes them.
+func Tables() []Description {
+	return []Description{
+		{"swimmers", "who is in the study, by pseudonym", []string{"swimmer"}, Swimmer{}},
+		{"sessions", "one row a recording of one swimmer", []string{"session"}, Session{}},
+		{"lengths", "one row a pool length as used, with its recorded values and measures", []string{"session", "ordinal"}, Length{}},
+		{"lineage", "which source record became which length", []string{"file_id", "kind", "record", "ordinal"}, Lineage{}},
+		{"bouts", "one row a bout (lengths swum without a rest), with its measures and cost", []string{"session", "bout"}, Bout{}},
+		{"heart_rate", "heart-rate samples that screening kept, in 64 buckets by swimmer", []string{"session", "file_id", "record"}, HeartRate{}},
+		{"ledger", "every source record that met a rule: excluded, repaired or noted", []string{"file_id", "kind", "record", "rule"}, LedgerEntry{}},
+		{"coefficients", "terms of each swimmer's models", []string{"swimmer", "stroke", "design", "model", "term"}, Coefficient{}},
+		{"fits", "each swimmer's models as a whole", []string{"swimmer", "stroke", "design", "model"}, Fit{}},
+		{"score_by_swimmer", "does the score track what the swim costs, swimmer by swimmer", []string{"swimmer", "stroke", "design"}, ScoreBySwimmer{}},
+		{"score_overall", "does the score track what the swim costs, for the squad", []string{"question", "design", "stroke", "measure", "score"}, ScoreOverall{}},
+		{"findings", "the results in sentences, each with its numbers", []string{"finding"}, Finding{}},
+	}
+}
