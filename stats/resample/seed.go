@@ -1,0 +1,142 @@
+package resample
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"hash"
+	"math"
+	"slices"
+)
+
+// A Part is one ingredient of a seed: [Number], [Text], [Floats], [Integers]
+// or [Rows].
+type Part interface {
+	// write feeds the part to h, opened by a byte for its kind and by its
+	// length, so that no two different lists of parts feed the same bytes.
+	write(h hash.Hash)
+}
+
+// Number is a whole number as an ingredient of a seed.
+type Number uint64
+
+// Text is a string as an ingredient of a seed.
+type Text string
+
+// Floats is a column of numbers as an ingredient of a seed. Order matters.
+// Negative zero counts as zero and every NaN as the same NaN.
+type Floats []float64
+
+// Integers is a column of whole numbers as an ingredient of a seed. Order
+// matters.
+type Integers []int
+
+// Rows is a table, column by column, as an ingredient of a seed. The order of
+// its rows does not matter, the order of its columns does. Columns shorter
+// than the longest are read as if filled up with NaN.
+type Rows [][]float64
+
+// Seed hashes the parts to 64 bits.
+//
+// The value is the first eight bytes, read as a big-endian number, of the
+// SHA-256 digest (FIPS 180-4) of the parts. Each part is fed as a byte for
+// its kind ('n', 't', 'f', 'i', 'r'), its length as eight little-endian
+// bytes, and its content: numbers as eight little-endian bytes (IEEE 754
+// binary64 bits for floats), text as UTF-8. The value is therefore the same
+// on every platform and in every release.
+func Seed(parts ...Part) uint64 {
+	h := sha256.New()
+	for _, p := range parts {
+		p.write(h)
+	}
+	var sum [sha256.Size]byte
+	h.Sum(sum[:0])
+	return binary.BigEndian.Uint64(sum[:8])
+}
+
+// SeedOf derives the seed of one question about one set of data from the seed
+// of the study, as [Seed] of Number(study), Text(question) and each column as
+// [Floats].
+//
+// Columns are hashed in the order of their rows: give them in an order that
+// means something (time), not in the order of labels. Where rows have no such
+// order use [Seed] with [Rows].
+func SeedOf(study uint64, question string, data ...[]float64) uint64 {
+	parts := make([]Part, 0, 2+len(data))
+	parts = append(parts, Number(study), Text(question))
+	for _, column := range data {
+		parts = append(parts, Floats(column))
+	}
+	return Seed(parts...)
+}
+
+func (n Number) write(h hash.Hash) {
+	open(h, 'n', 1)
+	word(h, uint64(n))
+}
+
+func (t Text) write(h hash.Hash) {
+	open(h, 't', len(t))
+	h.Write([]byte(t))
+}
+
+func (f Floats) write(h hash.Hash) {
+	open(h, 'f', len(f))
+	for _, v := range f {
+		word(h, canonicalBits(v))
+	}
+}
+
+func (n Integers) write(h hash.Hash) {
+	open(h, 'i', len(n))
+	for _, v := range n {
+		word(h, uint64(int64(v)))
+	}
+}
+
+func (r Rows) write(h hash.Hash) {
+	longest := 0
+	for _, column := range r {
+		longest = max(longest, len(column))
+	}
+	rows := make([][]byte, longest)
+	for i := range rows {
+		row := make([]byte, 0, 8*len(r))
+		for _, column := range r {
+			v := math.NaN()
+			if i < len(column) {
+				v = column[i]
+			}
+			row = binary.BigEndian.AppendUint64(row, canonicalBits(v))
+		}
+		rows[i] = row
+	}
+	slices.SortFunc(rows, bytes.Compare)
+	open(h, 'r', longest)
+	word(h, uint64(len(r)))
+	for _, row := range rows {
+		h.Write(row)
+	}
+}
+
+func open(h hash.Hash, kind byte, length int) {
+	h.Write([]byte{kind})
+	word(h, uint64(length))
+}
+
+func word(h hash.Hash, v uint64) {
+	var b [8]byte
+	binary.LittleEndian.PutUint64(b[:], v)
+	h.Write(b[:])
+}
+
+// canonicalBits gives equal numbers equal bits.
+func canonicalBits(v float64) uint64 {
+	switch {
+	case v == 0:
+		return 0
+	case v != v:
+		return 0x7ff8000000000001 // math.NaN()
+	}
+	return math.Float64bits(v)
+}
