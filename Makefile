@@ -1,0 +1,48 @@
+# What each target does: make help
+SHELL := /bin/bash
+TOOLS := $(CURDIR)/.tools
+PYTHON := $(TOOLS)/python/bin/python
+STATICCHECK := $(TOOLS)/bin/staticcheck
+STATICCHECK_VERSION := v0.8.2
+
+.PHONY: help build test test-go tools vet lint fuzz bench clean
+
+help: ## list the targets
+	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 12
+
+build: ## build ./lengthwise
+	go build -trimpath -o lengthwise ./cmd/lengthwise
+
+test: tools vet lint test-go ## install what the tests need, then run all of them
+
+test-go: ## all tests, with what `make tools` installed
+	LENGTHWISE_PYTHON=$(PYTHON) LENGTHWISE_CHROMIUM="$$(command -v chromium || command -v chromium-browser || true)" \
+	  go test ./...
+
+tools: $(PYTHON) $(STATICCHECK) ## what the tests need beside Go, pinned, into .tools
+	@testdata/tools/system-packages.sh
+
+$(PYTHON): testdata/tools/requirements.txt
+	rm -rf $(TOOLS)/python
+	python3 -m venv $(TOOLS)/python
+	$(PYTHON) -m pip install --quiet --disable-pip-version-check -r testdata/tools/requirements.txt
+	touch $(PYTHON)
+
+$(STATICCHECK):
+	GOBIN=$(TOOLS)/bin go install honnef.co/go/tools/cmd/staticcheck@$(STATICCHECK_VERSION)
+
+vet: ## go vet and gofmt
+	go vet ./...
+	@out=$$(gofmt -l $$(git ls-files '*.go')); if [ -n "$$out" ]; then echo "not gofmt'd: $$out"; exit 1; fi
+
+lint: $(STATICCHECK) ## staticcheck
+	$(STATICCHECK) ./...
+
+fuzz: ## every fuzz target for FUZZTIME (30s) each
+	@FUZZTIME=$${FUZZTIME:-30s} testdata/tools/fuzz.sh
+
+bench: ## every benchmark once, with allocations
+	go test -run '^$$' -bench . -benchmem ./...
+
+clean: ## what was built and installed here
+	rm -rf lengthwise $(TOOLS)
