@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/binary"
-	"hash"
 	"math"
 	"slices"
 )
@@ -12,9 +11,10 @@ import (
 // A Part is one ingredient of a seed: [Number], [Text], [Floats], [Integers]
 // or [Rows].
 type Part interface {
-	// write feeds the part to h, opened by a byte for its kind and by its
-	// length, so that no two different lists of parts feed the same bytes.
-	write(h hash.Hash)
+	// appendTo appends the part to the bytes to be hashed, opened by a byte
+	// for its kind and by its length, so that no two different lists of parts
+	// give the same bytes.
+	appendTo(b []byte) []byte
 }
 
 // Number is a whole number as an ingredient of a seed.
@@ -42,15 +42,15 @@ type Rows [][]float64
 // SHA-256 digest (FIPS 180-4) of the parts. Each part is fed as a byte for
 // its kind ('n', 't', 'f', 'i', 'r'), its length as eight little-endian
 // bytes, and its content: numbers as eight little-endian bytes (IEEE 754
-// binary64 bits for floats), text as UTF-8. The value is therefore the same
+// binary64 bits for floats), text as its bytes, rows sorted bytewise after the
+// number of columns. The value is therefore the same
 // on every platform and in every release.
 func Seed(parts ...Part) uint64 {
-	h := sha256.New()
+	var b []byte
 	for _, p := range parts {
-		p.write(h)
+		b = p.appendTo(b)
 	}
-	var sum [sha256.Size]byte
-	h.Sum(sum[:0])
+	sum := sha256.Sum256(b)
 	return binary.BigEndian.Uint64(sum[:8])
 }
 
@@ -70,31 +70,31 @@ func SeedOf(study uint64, question string, data ...[]float64) uint64 {
 	return Seed(parts...)
 }
 
-func (n Number) write(h hash.Hash) {
-	open(h, 'n', 1)
-	word(h, uint64(n))
+func (n Number) appendTo(b []byte) []byte {
+	return word(open(b, 'n', 1), uint64(n))
 }
 
-func (t Text) write(h hash.Hash) {
-	open(h, 't', len(t))
-	h.Write([]byte(t))
+func (t Text) appendTo(b []byte) []byte {
+	return append(open(b, 't', len(t)), t...)
 }
 
-func (f Floats) write(h hash.Hash) {
-	open(h, 'f', len(f))
+func (f Floats) appendTo(b []byte) []byte {
+	b = open(slices.Grow(b, 9+8*len(f)), 'f', len(f))
 	for _, v := range f {
-		word(h, canonicalBits(v))
+		b = word(b, canonicalBits(v))
 	}
+	return b
 }
 
-func (n Integers) write(h hash.Hash) {
-	open(h, 'i', len(n))
+func (n Integers) appendTo(b []byte) []byte {
+	b = open(slices.Grow(b, 9+8*len(n)), 'i', len(n))
 	for _, v := range n {
-		word(h, uint64(int64(v)))
+		b = word(b, uint64(int64(v)))
 	}
+	return b
 }
 
-func (r Rows) write(h hash.Hash) {
+func (r Rows) appendTo(b []byte) []byte {
 	longest := 0
 	for _, column := range r {
 		longest = max(longest, len(column))
@@ -107,27 +107,24 @@ func (r Rows) write(h hash.Hash) {
 			if i < len(column) {
 				v = column[i]
 			}
-			row = binary.BigEndian.AppendUint64(row, canonicalBits(v))
+			row = word(row, canonicalBits(v))
 		}
 		rows[i] = row
 	}
 	slices.SortFunc(rows, bytes.Compare)
-	open(h, 'r', longest)
-	word(h, uint64(len(r)))
+	b = word(open(b, 'r', longest), uint64(len(r)))
 	for _, row := range rows {
-		h.Write(row)
+		b = append(b, row...)
 	}
+	return b
 }
 
-func open(h hash.Hash, kind byte, length int) {
-	h.Write([]byte{kind})
-	word(h, uint64(length))
+func open(b []byte, kind byte, length int) []byte {
+	return word(append(b, kind), uint64(length))
 }
 
-func word(h hash.Hash, v uint64) {
-	var b [8]byte
-	binary.LittleEndian.PutUint64(b[:], v)
-	h.Write(b[:])
+func word(b []byte, v uint64) []byte {
+	return binary.LittleEndian.AppendUint64(b, v)
 }
 
 // canonicalBits gives equal numbers equal bits.

@@ -1,0 +1,66 @@
+package pooled
+
+import "fmt"
+
+// LengthError reports that estimates and variances differ in number.
+type LengthError struct {
+	Estimates, Variances int
+}
+
+func (e *LengthError) Error() string {
+	return fmt.Sprintf("pooled: %d estimates with %d variances", e.Estimates, e.Variances)
+}
+
+// TooFewError reports fewer than two estimates.
+type TooFewError struct {
+	K int
+}
+
+func (e *TooFewError) Error() string {
+	return fmt.Sprintf("pooled: %d estimates, need at least 2", e.K)
+}
+
+// ValueError reports an estimate that is not finite or a variance that is
+// not a finite number above zero.
+type ValueError struct {
+	What  string // "estimate" or "variance"
+	Index int
+	Value float64
+}
+
+func (e *ValueError) Error() string {
+	if e.What == "variance" {
+		return fmt.Sprintf("pooled: variance %d is %v, want a finite number above zero", e.Index, e.Value)
+	}
+	return fmt.Sprintf("pooled: %s %d is %v, want a finite number", e.What, e.Index, e.Value)
+}
+
+// NoSpreadError reports that all estimates are equal, which leaves the
+// Hartung-Knapp standard error at zero. Use ModifiedHartungKnapp or Normal.
+type NoSpreadError struct {
+	K int
+}
+
+func (e *NoSpreadError) Error() string {
+	return fmt.Sprintf("pooled: all %d estimates are equal, the Hartung-Knapp standard error would be zero", e.K)
+}
+
+// OptionError reports an option outside its range.
+type OptionError struct {
+	What  string
+	Value float64
+}
+
+func (e *OptionError) Error() string {
+	return fmt.Sprintf("pooled: %s %v is not one of the permitted values", e.What, e.Value)
+}
+
+// NumericalError reports that the numbers are too large, too small or too
+// different in size for double precision.
+type NumericalError struct {
+	What string // the quantity that could not be computed
+}
+
+func (e *NumericalError) Error() string {
+	return fmt.Sprintf("pooled: %s is not finite, the estimates or variances are out of range for double precision", e.What)
+}

@@ -1,0 +1,420 @@
+package pooled_test
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+	"pgregory.net/rapid"
+
+	"lengthwise/stats/pooled"
+)
+
+var methods = []pooled.Method{pooled.REML, pooled.ML, pooled.DerSimonianLaird, pooled.PauleMandel, pooled.EmpiricalBayes, pooled.FixedEffect}
+
+// TestEqualVariancesHaveClosedForms: with one variance v for all and s2 the
+// sample variance of the estimates, tau2 is max(0, s2 - v) for all methods
+// but ML, where it is max(0, s2 (k-1)/k - v); the mean is the plain mean and
+// the Hartung-Knapp interval the t interval of a sample.
+func TestEqualVariancesHaveClosedForms(t *testing.T) {
+	y := []float64{1.2, 3.4, -0.7, 2.9, 5.1, 0.3, 2.2}
+	k := float64(len(y))
+	var mean, s2 float64
+	for _, x := range y {
+		mean += x / k
+	}
+	for _, x := range y {
+		s2 += (x - mean) * (x - mean) / (k - 1)
+	}
+	for _, v := range []float64{0.1, 1, 3, 50} {
+		for _, m := range methods {
+			got, err := pooled.Fit(y, repeat(v, len(y)), pooled.Options{Method: m, Test: pooled.HartungKnapp})
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := max(0, s2-v)
+			switch m {
+			case pooled.ML:
+				want = max(0, s2*(k-1)/k-v)
+			case pooled.FixedEffect:
+				want = 0
+			}
+			if math.Abs(got.Tau2-want) > 1e-13*(v+want) {
+				t.Errorf("%v, v = %v: tau2 %v, want %v", m, v, got.Tau2, want)
+			}
+			near(t, "mean", got.Estimate, mean, 1e-13)
+			near(t, "SE", got.StdError, math.Sqrt(s2/k), 1e-13)
+			c := distuv.StudentsT{Sigma: 1, Nu: k - 1}.Quantile(0.975)
+			near(t, "high", got.ConfHigh, mean+c*math.Sqrt(s2/k), 1e-12)
+			if m != pooled.FixedEffect && got.Boundary != (want == 0) {
+				t.Errorf("%v, v = %v: boundary %v with tau2 %v", m, v, got.Boundary, want)
+			}
+			if !got.Converged {
+				t.Errorf("%v, v = %v: not verified", m, v)
+			}
+		}
+	}
+}
+
+// TestLikelihoodIsHighest goes a second road: the likelihood by dense matrix
+// algebra, on a fine grid, must nowhere exceed the reported maximum, and must
+// equal the reported value at the estimate.
+func TestLikelihoodIsHighest(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		y, v := drawStudies(t)
+		for _, m := range []pooled.Method{pooled.REML, pooled.ML} {
+			got, err := pooled.Fit(y, v, pooled.Options{Method: m})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !got.Converged {
+				t.Fatalf("%v: not verified: %+v", m, got)
+			}
+			restricted := m == pooled.REML
+			at := denseLogLik(y, v, got.Tau2, restricted)
+			if math.Abs(at-got.LogLik) > 1e-8*(1+math.Abs(at)) {
+				t.Fatalf("%v: log-likelihood %v, by matrices %v", m, got.LogLik, at)
+			}
+			for tau2 := 0.0; tau2 < 1e3; tau2 = tau2*1.15 + 1e-3 {
+				if higher := denseLogLik(y, v, tau2, restricted); higher > at+1e-8*(1+math.Abs(at)) {
+					t.Fatalf("%v: log-likelihood %v at %v, above %v at the estimate %v", m, higher, tau2, at, got.Tau2)
+				}
+			}
+			// The score is zero, or the boundary condition holds.
+			scale := 1 / (slices.Min(v) + got.Tau2)
+			if got.Tau2 == 0 && got.Score > 0 || got.Tau2 > 0 && math.Abs(got.Score) > 1e-10*scale*float64(len(y)) {
+				t.Fatalf("%v: score %v at tau2 %v", m, got.Score, got.Tau2)
+			}
+		}
+	})
+}
+
+// denseLogLik is the textbook likelihood with V = diag(v) + tau2 I.
+func denseLogLik(y, v []float64, tau2 float64, restricted bool) float64 {
+	k := len(y)
+	inverse := mat.NewDense(k, k, nil)
+	logDet := 0.0
+	for i := range v {
+		inverse.Set(i, i, 1/(v[i]+tau2))
+		logDet += math.Log(v[i] + tau2)
+	}
+	x := mat.NewDense(k, 1, repeat(1, k))
+	var xv, xvx, xvy mat.Dense
+	xv.Mul(x.T(), inverse)
+	xvx.Mul(&xv, x)
+	xvy.Mul(&xv, mat.NewDense(k, 1, slices.Clone(y)))
+	mu := xvy.At(0, 0) / xvx.At(0, 0)
+	r := make([]float64, k)
+	for i := range r {
+		r[i] = y[i] - mu
+	}
+	rv := mat.NewVecDense(k, r)
+	ll := -0.5 * (float64(k)*math.Log(2*math.Pi) + logDet + mat.Inner(rv, inverse, rv))
+	if restricted {
+		ll += 0.5 * (math.Log(2*math.Pi) + math.Log(float64(k)) - math.Log(xvx.At(0, 0)))
+	}
+	return ll
+}
+
+// TestTwoMaxima uses estimates whose likelihood has two maxima, once with the
+// higher one at zero and twice above it, so that climbing from either end
+// would go wrong somewhere.
+func TestTwoMaxima(t *testing.T) {
+	cases := []struct {
+		y, v   []float64
+		atZero bool
+	}{
+		{[]float64{-3.09, -1.36, -1.41}, []float64{0.067, 625.207, 0.593}, true},
+		{[]float64{-2.15, -1.23, 5.46}, []float64{7.858, 35.704, 0.072}, false},
+		{[]float64{5.23, 9.71, -3.57, 4.18}, []float64{0.515, 13.042, 3.243, 0.024}, false},
+	}
+	for _, c := range cases {
+		got, err := pooled.Fit(c.y, c.v, pooled.Options{Method: pooled.ML})
+		if err != nil {
+			t.Fatal(err)
+		}
+		best := denseLogLik(c.y, c.v, 0, false)
+		for tau2 := 1e-6; tau2 < 1e4; tau2 *= 1.01 {
+			best = max(best, denseLogLik(c.y, c.v, tau2, false))
+		}
+		if got.LogLik < best-1e-9 || (got.Tau2 == 0) != c.atZero || !got.Converged {
+			t.Errorf("log-likelihood %v at tau2 %v, the grid reaches %v", got.LogLik, got.Tau2, best)
+		}
+		if !slices.ContainsFunc(got.Warnings, func(w string) bool { return strings.Contains(w, "2 local maxima") }) {
+			t.Errorf("no warning about two maxima: %q", got.Warnings)
+		}
+	}
+}
+
+func TestWarnings(t *testing.T) {
+	cases := []struct {
+		y, v []float64
+		o    pooled.Options
+		want string
+	}{
+		{[]float64{1, 2}, []float64{1, 1}, pooled.Options{}, "only 2 estimates"},
+		{[]float64{1, 2, 3, 4, 5}, []float64{9, 9, 9, 9, 9}, pooled.Options{}, "lower limit of zero"},
+		{[]float64{1, 2, 3, 4, 5}, []float64{1e-4, 1, 1e4, 2, 3}, pooled.Options{}, "factor of 1e+08"},
+		{[]float64{1, 2, 3, 4, 5}, []float64{9, 9, 9, 9, 9}, pooled.Options{Test: pooled.HartungKnapp}, "narrower than the plain one"},
+	}
+	for _, c := range cases {
+		got, err := pooled.Fit(c.y, c.v, c.o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !slices.ContainsFunc(got.Warnings, func(w string) bool { return strings.Contains(w, c.want) }) {
+			t.Errorf("%v %v: warnings %q lack %q", c.y, c.v, got.Warnings, c.want)
+		}
+	}
+	clean, err := pooled.Fit([]float64{1, 3, 5, 8, 2}, []float64{1, 1, 2, 1, 1}, pooled.Options{Test: pooled.HartungKnapp})
+	if err != nil || len(clean.Warnings) != 0 {
+		t.Errorf("clean data warn: %q, %v", clean.Warnings, err)
+	}
+}
+
+func TestOrderDoesNotMatter(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		y, v := drawStudies(t)
+		o := pooled.Options{
+			Method: rapid.SampledFrom(methods).Draw(t, "method"),
+			Test:   rapid.SampledFrom([]pooled.Test{pooled.Normal, pooled.HartungKnapp, pooled.ModifiedHartungKnapp}).Draw(t, "test"),
+			Level:  rapid.Float64Range(0.5, 0.99).Draw(t, "level"),
+		}
+		want, err := pooled.Fit(y, v, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		order := rapid.Permutation(positions(len(y))).Draw(t, "order")
+		py, pv := make([]float64, len(y)), make([]float64, len(y))
+		weights := make([]float64, len(y))
+		for i, p := range order {
+			py[i], pv[i], weights[i] = y[p], v[p], want.Weights[p]
+		}
+		got, err := pooled.Fit(py, pv, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !slices.Equal(got.Weights, weights) {
+			t.Fatal("weights do not follow the order of the input")
+		}
+		got.Weights = want.Weights
+		if !reflect.DeepEqual(got, want) {
+			t.Fatalf("order changes the result:\n%+v\n%+v", got, want)
+		}
+		if !slices.IsSorted([]float64{got.PredictLow, got.ConfLow, got.Estimate, got.ConfHigh, got.PredictHigh}) {
+			t.Fatalf("prediction interval does not hold the confidence interval: %+v", got)
+		}
+		if got.Tau2Low > got.Tau2High || got.I2 < 0 || got.I2 > 100 {
+			t.Fatalf("tau2 %v to %v, I2 %v", got.Tau2Low, got.Tau2High, got.I2)
+		}
+	})
+}
+
+// TestUnits: estimates times 4 and variances times 16 are exact in binary, so
+// every number must scale exactly; a shift moves the estimate alone.
+func TestUnits(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		y, v := drawStudies(t)
+		o := pooled.Options{Method: rapid.SampledFrom(methods).Draw(t, "method"), Test: pooled.ModifiedHartungKnapp}
+		base, err := pooled.Fit(y, v, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		y4, v16 := make([]float64, len(y)), make([]float64, len(y))
+		for i := range y {
+			y4[i], v16[i] = 4*y[i], 16*v[i]
+		}
+		scaled, err := pooled.Fit(y4, v16, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if scaled.Estimate != 4*base.Estimate || scaled.StdError != 4*base.StdError || scaled.Tau2 != 16*base.Tau2 ||
+			scaled.PValue != base.PValue || scaled.I2 != base.I2 || scaled.Tau2High != 16*base.Tau2High {
+			t.Fatalf("scaled by 4:\n%+v\n%+v", base, scaled)
+		}
+	})
+}
+
+func TestDegenerateInput(t *testing.T) {
+	nan, inf := math.NaN(), math.Inf(1)
+	length, few, value := &pooled.LengthError{}, &pooled.TooFewError{}, &pooled.ValueError{}
+	spread, option, numerical := &pooled.NoSpreadError{}, &pooled.OptionError{}, &pooled.NumericalError{}
+	cases := []struct {
+		name string
+		y, v []float64
+		o    pooled.Options
+		want any
+	}{
+		{"lengths", []float64{1, 2}, []float64{1}, pooled.Options{}, &length},
+		{"none", nil, nil, pooled.Options{}, &few},
+		{"one", []float64{1}, []float64{1}, pooled.Options{}, &few},
+		{"NaN", []float64{1, nan}, []float64{1, 1}, pooled.Options{}, &value},
+		{"infinite", []float64{1, inf}, []float64{1, 1}, pooled.Options{}, &value},
+		{"zero variance", []float64{1, 2}, []float64{1, 0}, pooled.Options{}, &value},
+		{"negative variance", []float64{1, 2}, []float64{1, -1}, pooled.Options{}, &value},
+		{"NaN variance", []float64{1, 2}, []float64{1, nan}, pooled.Options{}, &value},
+		{"infinite variance", []float64{1, 2}, []float64{1, inf}, pooled.Options{}, &value},
+		{"no spread", []float64{.1, .1, .1}, []float64{1, 2, 3}, pooled.Options{Test: pooled.HartungKnapp}, &spread},
+		{"level", []float64{1, 2}, []float64{1, 1}, pooled.Options{Level: 1}, &option},
+		{"NaN level", []float64{1, 2}, []float64{1, 1}, pooled.Options{Level: nan}, &option},
+		{"method", []float64{1, 2}, []float64{1, 1}, pooled.Options{Method: 6}, &option},
+		{"test", []float64{1, 2}, []float64{1, 1}, pooled.Options{Test: -1}, &option},
+		{"overflow", []float64{1e200, -1e200}, []float64{1, 1}, pooled.Options{}, &numerical},
+		{"underflow", []float64{1, 2}, []float64{1e-310, 1}, pooled.Options{}, &numerical},
+		{"huge variances", []float64{1, 2}, []float64{1e308, 1.7e308}, pooled.Options{}, &numerical},
+	}
+	for _, c := range cases {
+		_, err := pooled.Fit(c.y, c.v, c.o)
+		if err == nil || !errors.As(err, c.want) {
+			t.Errorf("%s: got %v, want a %T", c.name, err, c.want)
+		} else if err.Error() == "" {
+			t.Errorf("%s: empty message", c.name)
+		}
+	}
+	equal, err := pooled.Fit([]float64{.1, .1, .1}, []float64{1, 2, 3}, pooled.Options{Test: pooled.ModifiedHartungKnapp})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if equal.Tau2 != 0 || equal.Estimate != .1 || equal.Q != 0 || !equal.Boundary || len(equal.Warnings) != 2 {
+		t.Errorf("equal estimates: %+v", equal)
+	}
+	if pooled.Method(9).String() == "" || pooled.Test(9).String() == "" || pooled.PauleMandel.String() != "PM" {
+		t.Error("names of methods and tests")
+	}
+}
+
+func TestInputIsNotChanged(t *testing.T) {
+	y, v := []float64{3, 1, 2}, []float64{0.3, 0.1, 0.2}
+	if _, err := pooled.Fit(y, v, pooled.Options{}); err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(y, []float64{3, 1, 2}) || !slices.Equal(v, []float64{0.3, 0.1, 0.2}) {
+		t.Errorf("input changed: %v, %v", y, v)
+	}
+}
+
+// TestCoverage simulates sets of k estimates whose variances differ tenfold,
+// tau2 = 1, and counts how often each interval holds its target; nominal is
+// 0.95. The plain normal interval must do visibly worse for k = 8, or the
+// simulation would prove nothing. The prediction interval takes tau2 as known
+// and covers 0.876 for k = 8 (120,000 sets); it must come near nominal as
+// k grows. Hartung-Knapp covers 0.936 there, the variances being so unequal.
+func TestCoverage(t *testing.T) {
+	small, large := coverage(t, 8, 3000), coverage(t, 60, 800)
+	t.Logf("k = 8: %+v; k = 60: %+v", small, large)
+	if small.hartungKnapp < 0.92 || small.hartungKnapp > 0.97 {
+		t.Errorf("Hartung-Knapp interval covers %.3f, want 0.92 to 0.97", small.hartungKnapp)
+	}
+	if small.plain > small.hartungKnapp-0.01 {
+		t.Errorf("plain interval covers %.3f, no worse than Hartung-Knapp %.3f", small.plain, small.hartungKnapp)
+	}
+	if small.profile < 0.93 || small.profile > 0.97 {
+		t.Errorf("Q-profile interval covers %.3f, want 0.93 to 0.97", small.profile)
+	}
+	if small.prediction < 0.82 || small.prediction > 0.92 {
+		t.Errorf("prediction interval covers %.3f for k = 8, want 0.82 to 0.92", small.prediction)
+	}
+	if large.prediction < 0.92 || large.prediction > 0.98 {
+		t.Errorf("prediction interval covers %.3f for k = 60, want 0.92 to 0.98", large.prediction)
+	}
+}
+
+type covered struct{ hartungKnapp, plain, prediction, profile float64 }
+
+func coverage(t *testing.T, k, sets int) covered {
+	t.Helper()
+	const mu = 2.0
+	r := rand.New(rand.NewPCG(3, uint64(k)))
+	var sum covered
+	for range sets {
+		y, v := make([]float64, k), make([]float64, k)
+		for i := range y {
+			v[i] = 0.2 * math.Pow(10, float64(i)/float64(k-1))
+			y[i] = mu + r.NormFloat64() + math.Sqrt(v[i])*r.NormFloat64()
+		}
+		a, err1 := pooled.Fit(y, v, pooled.Options{Test: pooled.HartungKnapp})
+		b, err2 := pooled.Fit(y, v, pooled.Options{})
+		if err := errors.Join(err1, err2); err != nil {
+			t.Fatal(err)
+		}
+		sum.hartungKnapp += within(mu, a.ConfLow, a.ConfHigh) / float64(sets)
+		sum.plain += within(mu, b.ConfLow, b.ConfHigh) / float64(sets)
+		sum.prediction += within(mu+r.NormFloat64(), a.PredictLow, a.PredictHigh) / float64(sets)
+		sum.profile += within(1, a.Tau2Low, a.Tau2High) / float64(sets)
+	}
+	return sum
+}
+
+func within(x, low, high float64) float64 {
+	if low <= x && x <= high {
+		return 1
+	}
+	return 0
+}
+
+func drawStudies(t *rapid.T) (y, v []float64) {
+	k := rapid.IntRange(2, 12).Draw(t, "k")
+	r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
+	spread := rapid.SampledFrom([]float64{0, 0.3, 1, 3}).Draw(t, "spread")
+	for range k {
+		variance := math.Exp(1.5 * r.NormFloat64())
+		v = append(v, variance)
+		y = append(y, 1+spread*r.NormFloat64()+math.Sqrt(variance)*r.NormFloat64())
+	}
+	return y, v
+}
+
+func repeat(x float64, n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = x
+	}
+	return out
+}
+
+func positions(n int) []int {
+	out := make([]int, n)
+	for i := range out {
+		out[i] = i
+	}
+	return out
+}
+
+func BenchmarkFit(b *testing.B) {
+	r := rand.New(rand.NewPCG(1, 2))
+	for _, k := range []int{24, 2000} {
+		y, v := make([]float64, k), make([]float64, k)
+		for i := range y {
+			v[i] = math.Exp(r.NormFloat64())
+			y[i] = r.NormFloat64() + math.Sqrt(v[i])*r.NormFloat64()
+		}
+		b.Run(fmt.Sprintf("k=%d", k), func(b *testing.B) {
+			b.ReportAllocs()
+			for range b.N {
+				if _, err := pooled.Fit(y, v, pooled.Options{Test: pooled.HartungKnapp}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
+func ExampleFit() {
+	effects := []float64{1.8, 3.1, 0.4, 2.6, 2.2, -0.3}
+	variances := []float64{0.40, 0.90, 0.35, 0.60, 1.20, 0.80}
+	r, err := pooled.Fit(effects, variances, pooled.Options{Test: pooled.HartungKnapp})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("%.2f (%.2f to %.2f), one more unit %.2f to %.2f, tau2 %.2f\n",
+		r.Estimate, r.ConfLow, r.ConfHigh, r.PredictLow, r.PredictHigh, r.Tau2)
+	// Output: 1.57 (0.21 to 2.93), one more unit -1.34 to 4.48, tau2 1.00
+}
