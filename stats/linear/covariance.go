@@ -1,0 +1,179 @@
+package linear
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Covariance is an estimated covariance matrix of a model's estimates.
+type Covariance struct {
+	// Kind is "classical", "HC0" to "HC3" or "CR0" to "CR2".
+	Kind string
+	// Matrix is Rank x Rank in the order of Model.Terms.
+	Matrix *mat.SymDense
+	// DF holds degrees of freedom for each coefficient: the residual degrees
+	// of freedom for classical and HC, Satterthwaite's for CR. Zero marks a
+	// coefficient whose variance the estimator cannot see at all.
+	DF []float64
+}
+
+// HCKind names a heteroscedasticity-consistent estimator.
+type HCKind int
+
+// With e the residual and h the leverage of a row, the squared residual is
+// replaced by:
+const (
+	HC0 HCKind = iota // e^2 (White 1980)
+	HC1               // e^2 n/(n-k), with k all parameters, absorbed ones too (Hinkley 1977)
+	HC2               // e^2/(1-h) (Horn, Horn and Duncan 1975)
+	HC3               // e^2/(1-h)^2 (MacKinnon and White 1985, near the jackknife)
+)
+
+func (k HCKind) String() string {
+	if k < HC0 || k > HC3 {
+		return fmt.Sprintf("HCKind(%d)", int(k))
+	}
+	return fmt.Sprintf("HC%d", int(k))
+}
+
+// leverageTolerance is how near to 1 a leverage may come before it counts as 1.
+const leverageTolerance = 1e-10
+
+// Classical gives Sigma^2 (X'WX)^-1, X centred within the absorbed groups.
+func (m *Model) Classical() Covariance {
+	k := m.Rank
+	meat := make([]float64, k*k)
+	for l := range k {
+		meat[l*k+l] = m.sigmaScaled * m.sigmaScaled
+	}
+	return Covariance{Kind: "classical", Matrix: m.sandwich(meat), DF: m.residualDF()}
+}
+
+// Heteroscedastic gives (X'WX)^-1 (sum of w^2 u x x') (X'WX)^-1 with u the
+// squared residual as kind adjusts it. Rows are taken as independent of each
+// other. Leverages count the absorbed groups, so the result is the one with
+// their indicators written out.
+//
+// HC2 and HC3 divide by 1-h. A row alone in its absorbed group has h = 1 and
+// no part in the estimates: it contributes nothing. Any other row with h = 1
+// decides a coefficient alone and gives ErrLeverage, since its variance is
+// unknowable. An unknown kind gives ErrArgument.
+func (m *Model) Heteroscedastic(kind HCKind) (Covariance, error) {
+	if kind < HC0 || kind > HC3 {
+		return Covariance{}, fmt.Errorf("linear: %w: %v", ErrArgument, kind)
+	}
+	k := m.Rank
+	meat := make([]float64, k*k)
+	row := make([]float64, k)
+	for i := range m.N {
+		own := m.row(row, i)
+		u := m.scaled[i] * m.scaled[i]
+		switch kind {
+		case HC1:
+			u *= float64(m.N) / float64(m.DFResidual)
+		case HC2, HC3:
+			left := 1 - own - m.groupLeverage(i)
+			if left <= leverageTolerance {
+				if own > leverageTolerance {
+					return Covariance{}, fmt.Errorf("linear: %w: row %d; %v does not exist, drop the row or the term it decides", ErrLeverage, i, kind)
+				}
+				continue
+			}
+			u /= left
+			if kind == HC3 {
+				u /= left
+			}
+		}
+		for a := range k {
+			s := u * row[a]
+			for b := a; b < k; b++ {
+				meat[a*k+b] += s * row[b]
+			}
+		}
+	}
+	return Covariance{Kind: kind.String(), Matrix: m.sandwich(meat), DF: m.residualDF()}, nil
+}
+
+// Leverages gives the diagonal of the hat matrix, N values in [0, 1] that sum
+// to Rank + AbsorbedGroups.
+func (m *Model) Leverages() []float64 {
+	h := make([]float64, m.N)
+	row := make([]float64, m.Rank)
+	for i := range h {
+		h[i] = m.row(row, i) + m.groupLeverage(i)
+	}
+	return h
+}
+
+// row copies row i of q to dst and returns its squared length, the leverage of
+// the row without the absorbed groups.
+func (m *Model) row(dst []float64, i int) (leverage float64) {
+	for l := range dst {
+		v := m.q[l*m.N+i]
+		dst[l] = v
+		leverage += v * v
+	}
+	return leverage
+}
+
+// groupLeverage is the part of row i's leverage due to its absorbed group.
+func (m *Model) groupLeverage(i int) float64 {
+	t := m.groupLoading(i)
+	return t * t
+}
+
+// groupLoading is the entry of row i in the unit vector of its absorbed group,
+// which is orthogonal to the other groups' and to q; 0 without Absorb.
+func (m *Model) groupLoading(i int) float64 {
+	if m.absorb.count == 0 {
+		return 0
+	}
+	t := 1.0
+	if m.rootWeight != nil {
+		t = m.rootWeight[i]
+	}
+	return t / math.Sqrt(m.groupWeight[m.absorb.code[i]])
+}
+
+// sandwich gives R^-1 meat R^-T; of meat (Rank x Rank by row) the upper
+// triangle is read.
+func (m *Model) sandwich(meat []float64) *mat.SymDense {
+	k := m.Rank
+	full := func(a, b int) float64 {
+		if a > b {
+			a, b = b, a
+		}
+		return meat[a*k+b]
+	}
+	half := make([]float64, k*k) // R^-1 meat
+	for a := range k {
+		for b := range k {
+			var s float64
+			for c := a; c < k; c++ {
+				s += m.rinv[a*k+c] * full(c, b)
+			}
+			half[a*k+b] = s
+		}
+	}
+	v := mat.NewSymDense(k, nil)
+	for a := range k {
+		for b := a; b < k; b++ {
+			var s float64
+			for c := b; c < k; c++ {
+				s += half[a*k+c] * m.rinv[b*k+c]
+			}
+			v.SetSym(a, b, s)
+		}
+	}
+	return v
+}
+
+func (m *Model) residualDF() []float64 {
+	df := make([]float64, m.Rank)
+	for l := range df {
+		df[l] = float64(m.DFResidual)
+	}
+	return df
+}

@@ -1,0 +1,97 @@
+package linear
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// expansionDF is where the incomplete beta function, which loses digits as df
+// grows, gives way to Hill's expansion, which gains them. At the changeover the
+// two agree to about 1e-12.
+const expansionDF = 2000
+
+// twoSided gives P(|T| > |t|) for Student's t with df > 0 degrees of freedom,
+// whole or not, infinite for the normal:
+//
+//	I_x(df/2, 1/2), x = df/(df + t^2)
+//
+// (Abramowitz and Stegun 1964, 26.7.1 and 26.5.27). Its error is relative to the
+// tail, not to 1.
+func twoSided(t, df float64) float64 {
+	t = math.Abs(t)
+	switch {
+	case math.IsInf(t, 0):
+		return 0
+	case df > expansionDF:
+		return math.Erfc(normalDeviate(t, df) / math.Sqrt2)
+	case t*t < 1:
+		// Near the centre the complement keeps its digits.
+		return 1 - mathext.RegIncBeta(0.5, df/2, t*t/(df+t*t))
+	}
+	return mathext.RegIncBeta(df/2, 0.5, 1/(1+t/df*t))
+}
+
+// normalDeviate gives the z with the same tail under the normal as t has under
+// Student's t with many degrees of freedom (Hill 1970, Comm. ACM 13:617-619,
+// algorithm 395).
+func normalDeviate(t, df float64) float64 {
+	if math.IsInf(df, 0) {
+		return t
+	}
+	a := df - 0.5
+	b := 48 * a * a
+	y := a * math.Log1p(t/df*t)
+	return (((((-0.4*y-3.3)*y-24)*y-85.5)/(0.8*y*y+100+b)+y+3)/b + 1) * math.Sqrt(y)
+}
+
+// upperTail gives P(T > t).
+func upperTail(t, df float64) float64 {
+	p := twoSided(t, df) / 2
+	if t < 0 {
+		return 1 - p
+	}
+	return p
+}
+
+// criticalValue gives the t with P(|T| > t) = alpha, 0 < alpha < 1, by Newton's
+// method on the logarithms of both, where the tail is nearly straight, kept
+// inside a bracket. (The quantiles of gonum and of package math lose their
+// digits far out in the tail.)
+func criticalValue(alpha, df float64) float64 {
+	t := math.Sqrt2 * math.Erfcinv(alpha) // a first guess
+	low, high := 0.0, math.Max(t, 1)
+	for twoSided(high, df) > alpha {
+		low, high = high, 2*high
+		if math.IsInf(high, 0) {
+			return high
+		}
+	}
+	t = math.Max(t, low)
+	student := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}
+	for range 200 {
+		p := twoSided(t, df)
+		if p > alpha {
+			low = math.Max(low, t)
+		} else {
+			high = math.Min(high, t)
+		}
+		var density float64
+		if df > expansionDF {
+			z := normalDeviate(t, df)
+			density = math.Exp(-z*z/2) / math.Sqrt(2*math.Pi)
+		} else {
+			density = student.Prob(t)
+		}
+		next := t * math.Exp(math.Log(p/alpha)*p/(2*density*t))
+		if !(next >= low && next <= high) {
+			next = low + (high-low)/2
+		}
+		if math.Abs(next-t) <= 1e-15*t {
+			return next
+		}
+		t = next
+	}
+	return t
+}
