@@ -1,0 +1,103 @@
+package findings
+
+import (
+	"slices"
+	"strings"
+
+	"lengthwise/schemas"
+)
+
+// BoutCounts is what sentences need to know of the bouts as a whole. All but
+// Bouts and Unusable count usable bouts only.
+type BoutCounts struct {
+	Bouts    int // all, usable or not
+	Usable   int
+	Designed int // rate or instruction set beforehand
+
+	Strap, Optical, Palpated, SourceUnknown int // where the heart rate came from
+	Reported                                int // an end reading, not a window of samples
+	BasisUnknown                            int // it is not known what the recorder counts
+
+	Unusable []ReasonCount // bouts left out by reason, the commonest first
+}
+
+// ReasonCount is how many bouts one reason kept out of the models.
+type ReasonCount struct {
+	Reason string // as the rows spell it
+	About  string // in words
+	Bouts  int
+}
+
+// CountBouts counts the rows of the table bouts.
+func CountBouts(bouts []schemas.Bout) BoutCounts {
+	var c BoutCounts
+	reasons := map[string]int{}
+	for _, b := range bouts {
+		c.Bouts++
+		if !b.Usable {
+			reason := "not-stated"
+			if b.Reason != nil {
+				reason = *b.Reason
+			}
+			reasons[reason]++
+			continue
+		}
+		c.Usable++
+		if b.Designed {
+			c.Designed++
+		}
+		if b.StrokeCountBasis == "unknown" {
+			c.BasisUnknown++
+		}
+		if b.HRMethod != nil && *b.HRMethod == "reported" {
+			c.Reported++
+		}
+		if b.HRSource == nil {
+			continue
+		}
+		switch *b.HRSource {
+		case "strap":
+			c.Strap++
+		case "optical":
+			c.Optical++
+		case "palpated":
+			c.Palpated++
+		default:
+			c.SourceUnknown++
+		}
+	}
+	for reason, n := range reasons {
+		c.Unusable = append(c.Unusable, ReasonCount{Reason: reason, About: aboutReason(reason), Bouts: n})
+	}
+	slices.SortFunc(c.Unusable, func(a, b ReasonCount) int {
+		if a.Bouts != b.Bouts {
+			return b.Bouts - a.Bouts
+		}
+		return strings.Compare(a.Reason, b.Reason)
+	})
+	return c
+}
+
+// aboutReason puts a bout's reason into words; one without words of its own is
+// shown as the row spells it.
+func aboutReason(reason string) string {
+	switch reason {
+	case "strokes-missing":
+		return "at least one of its lengths has no stroke count"
+	case "no-strokes":
+		return "no strokes were counted, as with kicking"
+	case "too-short":
+		return "too short for heart rate to say anything of its cost"
+	case "no-heart-rate":
+		return "no heart rate was recorded with it"
+	case "no-heart-rate-at-end":
+		return "no heart rate at its end"
+	case "no-exertion-rating":
+		return "no rating of exertion"
+	case "no-resting-heart-rate":
+		return "the roster gives no resting heart rate for the swimmer"
+	case "no-maximum-heart-rate":
+		return "the roster gives no highest heart rate for the swimmer"
+	}
+	return strings.ReplaceAll(reason, "-", " ")
+}

@@ -1,0 +1,104 @@
+package findings
+
+import (
+	"fmt"
+	"strings"
+
+	"lengthwise/schemas"
+)
+
+// limits lists what the data cannot say, each written from the data.
+func (m maker) limits() []schemas.Finding {
+	var out []schemas.Finding
+	add := func(name, sentence string, n int) {
+		out = append(out, schemas.Finding{Finding: id(Limits, name), Question: Limits,
+			Strength: StrengthNone, Sentence: sentence, N: int32(n)})
+	}
+	b := m.Bouts
+	switch {
+	case b.Usable == 0:
+		add("no-bouts", "No bout could be used, so that nothing at all can be said.", 0)
+		return out
+	case b.Designed == 0:
+		add("observed-only", "No usable bout had its rate or instruction set beforehand. These data show what goes together, not what a change of stroke rate would do: tiredness, mood and pace move along with the rate. Sessions of set rates at one pace would tell more.", b.Usable)
+	case b.Designed < b.Usable:
+		add("two-designs", fmt.Sprintf("Of %s, %d had the rate or the instruction set beforehand. Where the two kinds of bout disagree, go by those.", count(b.Usable, "usable bout"), b.Designed), b.Designed)
+	}
+	for _, row := range m.Overall {
+		m.spread(row, add)
+	}
+	m.thin(add)
+	if m.Study.Cost.Measure != "rpe" {
+		m.heartRate(add)
+	}
+	if b.BasisUnknown > 0 {
+		add("unknown-count", fmt.Sprintf("For %s it is not known whether arms or cycles were counted. Within a session that does not matter; across sessions and swimmers they stay out.", count(b.BasisUnknown, "usable bout")), b.BasisUnknown)
+	}
+	add("score-is-count", "At a fixed pace in one pool, the score, the stroke count, the distance per stroke and the stroke rate are one and the same number in other clothes. None of them can be shown better than another there.", b.Usable)
+	add("no-best-rate", "A slope says which way cost goes around the rates that were swum. It names no cheapest rate and says nothing beyond those rates.", b.Usable)
+	return out
+}
+
+// spread tells how far single swimmers may lie from a pooled answer.
+func (m maker) spread(row schemas.ScoreOverall, add func(string, string, int)) {
+	if row.Question != MatchedPace || row.Measure != MeasureEffect || row.Design == All {
+		return
+	}
+	p, ok := newInterval(row.Estimate, row.PredictLow, row.PredictHigh)
+	if !ok || p.low >= 0 || p.high <= 0 {
+		return
+	}
+	add(strings.Join([]string{"spread", row.Stroke, row.Design}, "-"),
+		fmt.Sprintf("%s, %s: what holds on average need not hold for one swimmer. The prediction interval goes %s, to both sides of zero.",
+			capital(row.Stroke), setting(row.Design), m.scale.span(p.low, p.high)), int(row.Swimmers))
+}
+
+// thin counts swimmers whose data were too little.
+func (m maker) thin(add func(string, string, int)) {
+	for _, stroke := range m.strokes() {
+		for _, design := range []string{Designed, Observed} {
+			tally := m.Tally(stroke, design)
+			all := 0
+			for _, n := range tally {
+				all += n
+			}
+			if n := tally[TooLittleData]; n > 0 {
+				add(strings.Join([]string{"too-little", stroke, design}, "-"),
+					fmt.Sprintf("%s, %s: %s of %d with such bouts had too little data for a verdict.", capital(stroke), setting(design), count(n, "swimmer"), all), n)
+			}
+			if n := tally[Undecided]; n > 0 {
+				add(strings.Join([]string{"undecided", stroke, design}, "-"),
+					fmt.Sprintf("%s, %s: for %s the direction stays open. That is no sign that stroke rate does not matter there.", capital(stroke), setting(design), count(n, "swimmer")), n)
+			}
+		}
+	}
+}
+
+// heartRate tells what the heart rates are worth.
+func (m maker) heartRate(add func(string, string, int)) {
+	b := m.Bouts
+	switch {
+	case b.Strap == 0:
+		add("no-strap", "No usable bout has a heart rate that is known to come from a chest strap.", b.Usable)
+	case b.Strap < b.Usable:
+		add("some-strap", fmt.Sprintf("Of %s, %d had a heart rate from a chest strap.", count(b.Usable, "usable bout"), b.Strap), b.Strap)
+	}
+	if b.Optical > 0 {
+		add("optical", fmt.Sprintf("For %s heart rate was read at the wrist. The error of such a reading moves with the arm, that is with the stroke rate itself, and can look like a cost.", count(b.Optical, "usable bout")), b.Optical)
+	}
+	if b.SourceUnknown > 0 {
+		add("unknown-source", fmt.Sprintf("For %s it is not known how heart rate was taken.", count(b.SourceUnknown, "usable bout")), b.SourceUnknown)
+	}
+	if b.Reported > 0 {
+		add("reported", fmt.Sprintf("For %s heart rate is one reading at the end. Such bouts are compared only at equal distance and rest, and a reading taken late is too low.", count(b.Reported, "usable bout")), b.Reported)
+	}
+	land := 0
+	for _, s := range m.Swimmers {
+		if s.HRMaxMeasuredIn != nil && *s.HRMaxMeasuredIn == "land" {
+			land++
+		}
+	}
+	if land > 0 && m.Study.Cost.Measure == "hr-reserve" {
+		add("land-maximum", fmt.Sprintf("The highest heart rate of %s was measured on land, where it reads 7 to 13 bpm higher than in water, so that their shares of the reserve are too low.", count(land, "swimmer")), land)
+	}
+}

@@ -1,0 +1,202 @@
+package findings
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"lengthwise/schemas"
+)
+
+// narrowest is the least width, in characters, that a summary is wrapped to.
+const narrowest = 30
+
+// Summary is the findings as plain text for a terminal, wrapped at width
+// characters (a word longer than a line is left whole): one block a swimmer,
+// in the order of the findings, then the squad's answer, then what to bear in
+// mind with all of it. name turns a pseudonym into what the reader calls the
+// swimmer. Control characters in names are dropped, so that no name can steer
+// the terminal.
+func Summary(findings []schemas.Finding, width int, name func(pseudonym string) string) string {
+	w := writer{width: max(width, narrowest)}
+	common := Common(findings)
+	for _, swimmer := range swimmersOf(findings) {
+		w.heading(Printable(name(swimmer)))
+		for _, f := range findings {
+			if f.Swimmer == nil || *f.Swimmer != swimmer {
+				continue
+			}
+			w.paragraph(f.Sentence, "  ", "  ")
+			for _, caution := range Own(f, common) {
+				w.paragraph(caution, "    - ", "      ")
+			}
+		}
+	}
+	w.heading("The squad: does the score track the cost?")
+	for _, f := range findings {
+		if f.Swimmer == nil && f.Question != Limits {
+			w.paragraph(f.Sentence, "  ", "  ")
+			for _, caution := range Own(f, nil) {
+				w.paragraph(caution, "    - ", "      ")
+			}
+		}
+	}
+	w.list(findings, common)
+	return w.b.String()
+}
+
+func (w *writer) list(findings []schemas.Finding, common []string) {
+	var limits []string
+	for _, f := range findings {
+		if f.Question == Limits {
+			limits = append(limits, f.Sentence)
+		}
+	}
+	for _, part := range []struct {
+		heading string
+		lines   []string
+	}{{"What these data cannot say", limits}, {"With every swimmer's answer", common}} {
+		if len(part.lines) == 0 {
+			continue
+		}
+		w.heading(part.heading)
+		for _, line := range part.lines {
+			w.paragraph(line, "  - ", "    ")
+		}
+	}
+}
+
+// Common lists the cautions that need saying once: those that every answered
+// by-swimmer finding carries, and the one on small steps and shoulders as soon
+// as any does.
+func Common(findings []schemas.Finding) []string {
+	var order []string
+	counts, answered := map[string]int{}, 0
+	for _, f := range findings {
+		if f.Question != BySwimmer || f.Strength == StrengthNone {
+			continue
+		}
+		answered++
+		for _, caution := range cautionsOf(f) {
+			if counts[caution] == 0 {
+				order = append(order, caution)
+			}
+			counts[caution]++
+		}
+	}
+	var common []string
+	for _, caution := range order {
+		if counts[caution] == answered && answered > 1 || caution == CautionSteps {
+			common = append(common, caution)
+		}
+	}
+	return common
+}
+
+// Own lists a finding's cautions without those said once for all.
+func Own(f schemas.Finding, common []string) []string {
+	var own []string
+	for _, caution := range cautionsOf(f) {
+		said := false
+		for _, c := range common {
+			said = said || c == caution
+		}
+		if !said {
+			own = append(own, caution)
+		}
+	}
+	return own
+}
+
+// cautionsOf splits a caution into its sentences: a full stop, a space and a
+// capital.
+func cautionsOf(f schemas.Finding) []string {
+	if f.Caution == nil {
+		return nil
+	}
+	var parts []string
+	text := *f.Caution
+	for from := 0; ; {
+		i := strings.Index(text[from:], ". ")
+		if i < 0 {
+			break
+		}
+		end := from + i + 1
+		next, _ := utf8.DecodeRuneInString(text[end+1:])
+		if unicode.IsUpper(next) {
+			parts = append(parts, text[:end])
+			text, from = text[end+1:], 0
+			continue
+		}
+		from = end
+	}
+	return append(parts, text)
+}
+
+func swimmersOf(findings []schemas.Finding) []string {
+	seen := map[string]bool{}
+	var out []string
+	for _, f := range findings {
+		if f.Swimmer != nil && !seen[*f.Swimmer] {
+			seen[*f.Swimmer] = true
+			out = append(out, *f.Swimmer)
+		}
+	}
+	return out
+}
+
+// Printable drops control and direction-changing characters from a name and
+// keeps everything else.
+func Printable(name string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Cc, r) || unicode.Is(unicode.Bidi_Control, r) || r == utf8.RuneError {
+			return -1
+		}
+		return r
+	}, name)
+}
+
+// writer wraps text to a width counted in characters.
+type writer struct {
+	b     strings.Builder
+	width int
+}
+
+func (w *writer) heading(text string) {
+	if w.b.Len() > 0 {
+		w.b.WriteByte('\n')
+	}
+	w.paragraph(text, "", "")
+}
+
+// paragraph writes text with one indent before its first line and another
+// before the rest.
+func (w *writer) paragraph(text, first, rest string) {
+	line, empty := first, true
+	for _, word := range words(text) {
+		switch {
+		case empty:
+			line += word
+		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > w.width:
+			w.b.WriteString(line + "\n")
+			line = rest + word
+		default:
+			line += " " + word
+		}
+		empty = false
+	}
+	w.b.WriteString(strings.TrimRight(line, " ") + "\n")
+}
+
+// words splits text at spaces, but keeps a number with its per cent sign.
+func words(text string) []string {
+	var out []string
+	for _, word := range strings.Fields(text) {
+		if len(out) > 0 && strings.HasPrefix(word, "%") {
+			out[len(out)-1] += " " + word
+			continue
+		}
+		out = append(out, word)
+	}
+	return out
+}
