@@ -9,6 +9,7 @@ import "time"
 // Paths are as written; relative ones start at Folder.
 type Study struct {
 	Folder   string         // absolute folder of the study file
+	File     string         // name of the study file in Folder, "" when the study was not read from one
 	Name     string         // study
 	Seed     uint64         // seed of every random number
 	TimeZone *time.Location // timezone: where the squad swims
@@ -22,6 +23,8 @@ type Study struct {
 	Analysis Analysis
 	Changes  []Change
 	Output   string
+
+	offLines map[string]int // line of each entry of screen.off, for CheckOff
 }
 
 // InputKind says what a matched file holds.

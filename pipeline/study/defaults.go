@@ -1,0 +1,46 @@
+package study
+
+import "time"
+
+// Default is a study with every default and no inputs. A study file is read
+// over it, so a setting left out has the value written here.
+//
+// Where a number comes from: the screening thresholds are wide limits beyond
+// which a recorder must have erred (common practice, no source); min_sessions
+// and min_bouts are what an interval by session needs to have more than four
+// degrees of freedom.
+func Default() *Study {
+	return &Study{
+		Name:     "study",
+		Seed:     1,
+		TimeZone: time.UTC,
+		Privacy:  Privacy{KeyFile: "study.key", SmallestGroup: 10},
+		Screen: Screen{
+			Off:                  map[string]bool{},
+			SlowestMPS:           0.3,
+			FastestMPS:           2.6,
+			LowestRateSPM:        10,
+			HighestRateSPM:       130,
+			LowestHRBPM:          30,
+			HighestHRBPM:         230,
+			MissedTurnLow:        1.7,
+			MissedTurnHigh:       2.35,
+			MissedTurnStrokesLow: 1.5,
+			FalseTurnShare:       0.85,
+			FalseTurnTolerance:   0.2,
+			UsualLengths:         3,
+		},
+		Cost: Cost{Measure: "bpm", SteadyAfter: 150 * time.Second, Window: 30 * time.Second},
+		Analysis: Analysis{
+			Strokes:        []string{"freestyle"},
+			SmallestEffect: 2,
+			MinSessions:    6,
+			MinBouts:       24,
+			MinRateSpread:  0.02,
+			MatchedPace:    0.02,
+			Resamples:      2000,
+			Permutations:   500,
+		},
+		Output: "out",
+	}
+}
