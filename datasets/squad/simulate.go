@@ -80,7 +80,7 @@ func (w *worker) startOf(k int) time.Time {
 	sc := w.sc
 	w.plan.aim(sc.Seed, w.sw.Index, k, forCalendar)
 	step := float64(sc.Days) / float64(sc.SessionsPerSwimmer)
-	day := int((float64(k) + 0.9*w.plan.Float64()) * step)
+	day := int((float64(k) + 0.6*w.plan.Float64()) * step)
 	hour, minute := 6, w.plan.IntN(50)
 	if w.plan.Float64() < 0.6 {
 		hour = 18
