@@ -1,0 +1,455 @@
+package association_test
+
+import (
+	"encoding/json"
+	"errors"
+	"math"
+	"math/rand/v2"
+	"os"
+	"reflect"
+	"slices"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+	"pgregory.net/rapid"
+
+	"lengthwise/stats/association"
+	"lengthwise/stats/resample"
+)
+
+func TestPearsonMatchesR(t *testing.T) {
+	var file struct {
+		Sets []struct {
+			Name string
+			X, Y []float64
+			R    float64
+			CI95 [2]float64
+		}
+	}
+	decode(t, "testdata/pearson.json", &file)
+	if len(file.Sets) != 4 {
+		t.Fatalf("%d sets, want 4", len(file.Sets))
+	}
+	for _, s := range file.Sets {
+		r, err := association.Pearson(s.X, s.Y)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, s.Name+" r", r, s.R, 1e-13)
+		low, high, err := association.FisherInterval(r, float64(len(s.X)), 0.95)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, s.Name+" low", low, s.CI95[0], 1e-12)
+		near(t, s.Name+" high", high, s.CI95[1], 1e-12)
+	}
+}
+
+func TestRepeatedMeasuresMatchesR(t *testing.T) {
+	var file struct {
+		Sleepstudy struct {
+			N, Subjects int
+			R           float64 `json:"r_rm"`
+			DF, F, P    float64
+			Slope       float64
+			SlopeSE     float64 `json:"slope_se"`
+			CI95        [2]float64
+		}
+		Rows struct {
+			Subject        []int
+			Days, Reaction []float64
+		}
+	}
+	decode(t, "testdata/repeated.json", &file)
+	want := file.Sleepstudy
+	got, err := association.RepeatedMeasures(file.Rows.Subject, file.Rows.Days, file.Rows.Reaction)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "r", got.R, want.R, 1e-12)
+	near(t, "F", got.Statistic*got.Statistic, want.F, 1e-12)
+	near(t, "p", got.PValue, want.P, 1e-10)
+	near(t, "slope", got.Slope, want.Slope, 1e-12)
+	near(t, "slope SE", got.SlopeStdError, want.SlopeSE, 1e-12)
+	near(t, "low", got.ConfLow, want.CI95[0], 1e-12)
+	near(t, "high", got.ConfHigh, want.CI95[1], 1e-12)
+	if got.DF != want.DF || got.Rows != want.N || got.Subjects != want.Subjects || got.SingleRows != 0 {
+		t.Errorf("df %v, rows %d, subjects %d", got.DF, got.Rows, got.Subjects)
+	}
+}
+
+// TestIntervalOfBlandAndAltman: eight subjects, 47 pairs, df 38 (BMJ
+// 1995;310:446); limits from the README of R's rmcorr 0.7.0, seven digits.
+func TestIntervalOfBlandAndAltman(t *testing.T) {
+	low, high, err := association.FisherInterval(-0.5067697, 38+2, 0.95)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "low", low, -0.7067146, 2e-7)
+	near(t, "high", high, -0.2318631, 2e-7)
+}
+
+// TestRepeatedMeasuresByDummies goes a second road: least squares with a
+// column for each subject.
+func TestRepeatedMeasuresByDummies(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d := drawRows(t)
+		got, err := association.RepeatedMeasures(d.subject, d.x, d.y)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := len(d.x)
+		levels := slices.Clone(d.subject)
+		slices.Sort(levels)
+		levels = slices.Compact(levels)
+		rss := func(withX bool) float64 {
+			design := mat.NewDense(n, len(levels)+1, nil)
+			for i := range n {
+				at, _ := slices.BinarySearch(levels, d.subject[i])
+				design.Set(i, at, 1)
+				design.Set(i, len(levels), d.x[i])
+			}
+			cols := len(levels)
+			if withX {
+				cols++
+			}
+			var qr mat.QR
+			x := design.Slice(0, n, 0, cols)
+			qr.Factorize(x)
+			var beta mat.VecDense
+			y := mat.NewVecDense(n, slices.Clone(d.y))
+			if err := qr.SolveVecTo(&beta, false, y); err != nil {
+				t.Fatal(err)
+			}
+			var fitted mat.VecDense
+			fitted.MulVec(x, &beta)
+			fitted.SubVec(y, &fitted)
+			return mat.Dot(&fitted, &fitted)
+		}
+		without, with := rss(false), rss(true)
+		if want := (without - with) / without; math.Abs(got.R*got.R-want) > 1e-8 {
+			t.Fatalf("r squared %v, by dummies %v", got.R*got.R, want)
+		}
+		if got.ConfLow > got.R || got.ConfHigh < got.R {
+			t.Fatalf("interval %v to %v around %v", got.ConfLow, got.ConfHigh, got.R)
+		}
+	})
+}
+
+func TestOneSubjectIsPearson(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d := drawRows(t)
+		one := make([]int, len(d.x))
+		within, err := association.RepeatedMeasures(one, d.x, d.y)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := association.Pearson(d.x, d.y)
+		if err != nil {
+			t.Fatal(err)
+		}
+		o := resample.Options{Replicates: 99}
+		sessions, err := association.PearsonResampled(d.session, d.x, d.y, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(within.R-r) > 1e-14 || math.Abs(sessions.R-r) > 1e-13 || within.DF != float64(len(d.x)-2) {
+			t.Fatalf("within %v, plain %v, by sessions %v, df %v", within.R, r, sessions.R, within.DF)
+		}
+	})
+}
+
+// TestNeitherOrderNorLabelsMatter: the same rows in another order under
+// other labels give the same bits; levels of subjects do not matter; columns
+// are not changed.
+func TestNeitherOrderNorLabelsMatter(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d := drawRows(t)
+		before := d.clone()
+		o := resample.Options{Replicates: 50, Seed: 7}
+		plain, err1 := association.RepeatedMeasures(d.subject, d.x, d.y)
+		boot, err2 := association.RepeatedMeasuresResampled(d.subject, d.session, d.x, d.y, o)
+		if err := errors.Join(err1, err2); err != nil {
+			t.Fatal(err)
+		}
+		if !reflect.DeepEqual(d, before) {
+			t.Fatal("the input was changed")
+		}
+		order := rapid.Permutation(positions(len(d.x))).Draw(t, "order")
+		var moved table
+		for _, i := range order {
+			moved.add(-5*d.subject[i]+3, 100-7*d.session[i], d.x[i], d.y[i])
+		}
+		plain2, err1 := association.RepeatedMeasures(moved.subject, moved.x, moved.y)
+		boot2, err2 := association.RepeatedMeasuresResampled(moved.subject, moved.session, moved.x, moved.y, o)
+		if err := errors.Join(err1, err2); err != nil {
+			t.Fatal(err)
+		}
+		if plain != plain2 || !reflect.DeepEqual(boot, boot2) {
+			t.Fatalf("order or labels change the result:\n%+v\n%+v\n%+v\n%+v", plain, plain2, boot, boot2)
+		}
+		for i := range d.x {
+			d.x[i] += 50 * float64(d.subject[i])
+			d.y[i] -= 20 * float64(d.subject[i])
+		}
+		shifted, err := association.RepeatedMeasures(d.subject, d.x, d.y)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(shifted.R-plain.R) > 1e-9 {
+			t.Fatalf("r %v moves to %v with the subjects' levels", plain.R, shifted.R)
+		}
+	})
+}
+
+// TestResampleIsAWeightedSum compares a replicate by moments with the same
+// replicate made by copying rows.
+func TestResampleIsAWeightedSum(t *testing.T) {
+	r := rand.New(rand.NewPCG(4, 4))
+	const sessions, rows = 5, 6
+	var sums []association.Moments
+	xs, ys := make([][]float64, sessions), make([][]float64, sessions)
+	for s := range sessions {
+		for range rows + s {
+			xs[s] = append(xs[s], 140+r.NormFloat64())
+			ys[s] = append(ys[s], 20+r.NormFloat64())
+		}
+		m, err := association.MomentsOf(xs[s], ys[s], 140, 20)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sums = append(sums, m)
+	}
+	plan, err := resample.Clusters(sessions, 30, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	weights := make([]float64, sessions)
+	for b := range plan.Replicates() {
+		plan.Weights(b, weights)
+		var m association.Moments
+		var x, y []float64
+		for s, w := range weights {
+			m = m.Add(sums[s].Scale(w))
+			for range int(w) {
+				x, y = append(x, xs[s]...), append(y, ys[s]...)
+			}
+		}
+		got, err1 := m.Correlation()
+		want, err2 := association.Pearson(x, y)
+		if err := errors.Join(err1, err2); err != nil {
+			t.Fatal(err)
+		}
+		near(t, "correlation", got, want, 1e-11)
+	}
+}
+
+func TestDegenerateInput(t *testing.T) {
+	nan := math.NaN()
+	few, notFinite, same := &association.TooFewError{}, &association.NotFiniteError{}, &association.NoVariationError{}
+	length, outside, perfect := &association.LengthError{}, &association.RangeError{}, &association.PerfectError{}
+	ramp := []float64{1, 2, 3, 4, 5, 6}
+	bumpy := []float64{2, 1, 4, 3, 6, 6}
+	flat := []float64{.1, .1, .1, .1, .1, .1}
+	noise := []float64{.3, .1 + .2, .3, .1 + .2, .3, .3} // varies by rounding only
+	ids := []int{1, 1, 1, 2, 2, 2}
+	pearson := func(x, y []float64) error { _, err := association.Pearson(x, y); return err }
+	fisher := func(r, n, level float64) error { _, _, err := association.FisherInterval(r, n, level); return err }
+	within := func(s []int, x, y []float64) error { _, err := association.RepeatedMeasures(s, x, y); return err }
+	sessions := func(s, g []int, x, y []float64, o resample.Options) error {
+		_, err := association.RepeatedMeasuresResampled(s, g, x, y, o)
+		return err
+	}
+	tooFewPlan, optionRange := &resample.TooFewError{}, &resample.RangeError{}
+	undefined := &association.UndefinedError{}
+	cases := []struct {
+		name string
+		err  error
+		want any
+	}{
+		{"lengths", pearson(ramp, ramp[1:]), &length},
+		{"two rows", pearson(ramp[:2], ramp[:2]), &few},
+		{"no rows", pearson(nil, nil), &few},
+		{"NaN", pearson([]float64{1, nan, 3}, ramp[:3]), &notFinite},
+		{"infinite", pearson(ramp[:3], []float64{1, 2, math.Inf(1)}), &notFinite},
+		{"flat", pearson(ramp, flat), &same},
+		{"rounding only", pearson(noise, ramp), &same},
+		{"overflow", pearson([]float64{1e200, -1e200, 3}, ramp[:3]), &outside},
+		{"fisher of one", fisher(1, 10, 0.95), &perfect},
+		{"fisher of two", fisher(2, 10, 0.95), &outside},
+		{"fisher of NaN", fisher(nan, 10, 0.95), &outside},
+		{"fisher of three rows", fisher(0, 3, 0.95), &outside},
+		{"fisher at level 1", fisher(0, 10, 1), &outside},
+		{"subject lengths", within(ids[1:], ramp, bumpy), &length},
+		{"one row each", within([]int{1, 2, 3, 4, 5, 6}, ramp, bumpy), &few},
+		{"df one", within([]int{1, 1, 2, 2, 3, 4}, ramp, bumpy), &few},
+		{"flat within", within([]int{1, 1, 1, 2, 2, 2}, []float64{.1, .1, .1, .7, .7, .7}, bumpy), &same},
+		{"parallel lines", within(ids, ramp, []float64{1, 2, 3, 7, 8, 9}), &perfect},
+		{"session lengths", sessions(ids, ids[1:], ramp, bumpy, resample.Options{}), &length},
+		{"one session each", sessions(ids, ids, ramp, bumpy, resample.Options{}), &few},
+		{"options", sessions(ids, ids, ramp, bumpy, resample.Options{Replicates: 1}), &tooFewPlan},
+		{"level", sessions(ids, ids, ramp, bumpy, resample.Options{Level: 2}), &optionRange},
+		// Two sessions, x constant within each: half of the resamples have no
+		// variation of x.
+		{"undefined resamples", sessions(make([]int, 6), ids, []float64{1, 1, 1, 2, 2, 2}, bumpy, resample.Options{}), &undefined},
+	}
+	for _, c := range cases {
+		if c.err == nil || !errors.As(c.err, c.want) {
+			t.Errorf("%s: got %v, want a %T", c.name, c.err, c.want)
+		} else if c.err.Error() == "" {
+			t.Errorf("%s: empty message", c.name)
+		}
+	}
+	if _, err := association.MomentsOf(ramp, bumpy, nan, 0); !errors.As(err, &notFinite) {
+		t.Errorf("origin NaN: %v", err)
+	}
+	if _, err := (association.Moments{}).Correlation(); !errors.As(err, &same) {
+		t.Errorf("no rows: %v", err)
+	}
+	far, err := association.MomentsOf(noise, ramp, 1e9, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := far.Correlation(); !errors.As(err, &same) {
+		t.Errorf("variation lost to a far origin: %v", err)
+	}
+}
+
+// TestCoverageWithSharedErrors simulates eight subjects with eight sessions
+// of six rows, no correlation, and half of the variance of both columns
+// shared within a session. The interval that takes rows as independent covers
+// far too little; sessions resampled must come near 0.95 (a percentile
+// interval stays a little below). Then the same for one subject with twelve
+// sessions, where the warning stops.
+func TestCoverageWithSharedErrors(t *testing.T) {
+	simulate := func(subjects, sessions, studies int) (resampled, naive float64) {
+		r := rand.New(rand.NewPCG(17, uint64(subjects)))
+		for study := range studies {
+			var d table
+			for i := range subjects {
+				for s := range sessions {
+					sx, sy := r.NormFloat64(), r.NormFloat64()
+					for range 6 {
+						d.add(i, s, 10*float64(i)+sx+r.NormFloat64(), sy+r.NormFloat64())
+					}
+				}
+			}
+			plain, err1 := association.RepeatedMeasures(d.subject, d.x, d.y)
+			boot, err2 := association.RepeatedMeasuresResampled(d.subject, d.session, d.x, d.y,
+				resample.Options{Replicates: 299, Seed: uint64(study)})
+			if err := errors.Join(err1, err2); err != nil {
+				t.Fatal(err)
+			}
+			if len(boot.Warnings) != 0 {
+				t.Fatalf("warnings: %q", boot.Warnings)
+			}
+			if boot.ConfLow <= 0 && 0 <= boot.ConfHigh {
+				resampled += 1 / float64(studies)
+			}
+			if plain.ConfLow <= 0 && 0 <= plain.ConfHigh {
+				naive += 1 / float64(studies)
+			}
+		}
+		return resampled, naive
+	}
+	many, manyNaive := simulate(8, 8, 300)
+	one, oneNaive := simulate(1, 12, 400)
+	t.Logf("coverage by sessions: 8 subjects %.3f, one %.3f; rows taken as independent %.3f, %.3f", many, one, manyNaive, oneNaive)
+	if many < 0.88 || many > 0.98 || one < 0.82 || one > 0.97 {
+		t.Errorf("coverage by sessions: 8 subjects %.3f, want 0.88 to 0.98; one %.3f, want 0.82 to 0.97", many, one)
+	}
+	if manyNaive > 0.85 || oneNaive > 0.85 {
+		t.Errorf("rows taken as independent cover %.3f and %.3f: the simulation has no teeth", manyNaive, oneNaive)
+	}
+}
+
+// table is a set of rows with their labels.
+type table struct {
+	subject, session []int
+	x, y             []float64
+}
+
+func (d *table) add(subject, session int, x, y float64) {
+	d.subject, d.session = append(d.subject, subject), append(d.session, session)
+	d.x, d.y = append(d.x, x), append(d.y, y)
+}
+
+func (d table) clone() table {
+	return table{slices.Clone(d.subject), slices.Clone(d.session), slices.Clone(d.x), slices.Clone(d.y)}
+}
+
+// drawRows makes two to five subjects with three to five sessions of three to
+// five rows.
+func drawRows(t *rapid.T) table {
+	r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
+	slope := rapid.Float64Range(-2, 2).Draw(t, "slope")
+	var d table
+	for i := range 2 + r.IntN(4) {
+		for s := range 3 + r.IntN(3) {
+			for range 3 + r.IntN(3) {
+				x := 3*float64(i) + r.NormFloat64()
+				d.add(i, s, x, slope*x+r.NormFloat64())
+			}
+		}
+	}
+	return d
+}
+
+func positions(n int) []int {
+	out := make([]int, n)
+	for i := range out {
+		out[i] = i
+	}
+	return out
+}
+
+func decode(t *testing.T, path string, into any) {
+	t.Helper()
+	raw, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(raw, into); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// near compares to a relative tolerance.
+func near(t *testing.T, what string, got, want, tolerance float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= tolerance*math.Abs(want)) {
+		t.Errorf("%s: got %.17g, want %.17g (relative difference %.2g)", what, got, want, (got-want)/want)
+	}
+}
+
+func BenchmarkRepeatedMeasuresResampled(b *testing.B) {
+	r := rand.New(rand.NewPCG(1, 1))
+	var d table
+	for i := range 24 {
+		for s := range 12 {
+			for range 15 {
+				d.add(i, s, r.NormFloat64(), r.NormFloat64())
+			}
+		}
+	}
+	b.ReportAllocs()
+	for range b.N {
+		if _, err := association.RepeatedMeasuresResampled(d.subject, d.session, d.x, d.y, resample.Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkPearson(b *testing.B) {
+	r := rand.New(rand.NewPCG(1, 1))
+	x, y := make([]float64, 200), make([]float64, 200)
+	for i := range x {
+		x[i], y[i] = r.NormFloat64(), r.NormFloat64()
+	}
+	b.ReportAllocs()
+	for range b.N {
+		if _, err := association.Pearson(x, y); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
