@@ -1,0 +1,214 @@
+package read
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// fitAnchor ties a strap's own clock to the recorder's. A block of hr
+// messages starts with one: a time stamp with a fraction of a second, and the
+// strap's clock at that moment.
+type fitAnchor struct {
+	timeS float64 // seconds since the protocol's epoch
+	event uint32  // strap's clock, 1/1024 s, wraps around
+	last  uint32  // strap's clock at the latest beat
+}
+
+// seconds is the time of a moment of the strap's clock.
+func (a fitAnchor) seconds(event uint32) float64 {
+	return a.timeS + float64(int32(event-a.event))/1024
+}
+
+// hr takes a message of a strap's log: a new anchor when it has a time stamp
+// and a moment of the strap's clock, and beats. The beats' times are given in
+// full or as packed 12-bit remainders that count on from the beat before.
+func (c *activityCollector) hr(m fitMessage, now uint32) {
+	full, hasFull := m.field(fitEventTime)
+	packed := m.bytes(fitEventTime12)
+	bpm := m.bytes(fitFilteredBPM)
+	if fitBlank(packed) {
+		packed = nil
+	}
+	first, hasFirst := uint64(0), false
+	if hasFull {
+		first, hasFirst = m.element(full, 0)
+	}
+	if fitBlank(bpm) && len(packed) == 0 && !hasFirst {
+		return // an empty packet
+	}
+	if now != fitNever && hasFirst {
+		c.closeBlock()
+		fraction := m.scaled(fitFraction, 32768)
+		if math.IsNaN(fraction) {
+			fraction = m.scaled(fitTime256, 256)
+		}
+		if math.IsNaN(fraction) {
+			fraction = 0
+		}
+		c.anchor = fitAnchor{timeS: float64(now) + fraction, event: uint32(first), last: uint32(first)}
+		c.anchored = true
+	}
+
+	at := 0 // beats of this message so far
+	next := func(event uint32, known bool) {
+		if at >= len(bpm) {
+			return
+		}
+		g := c.group()
+		beat := activityBeat{timeS: math.NaN(), bpm: bpm[at], strap: true, first: !g.logStarted}
+		g.logStarted = true
+		if known && c.anchored {
+			beat.timeS = c.anchor.seconds(event)
+		}
+		at++
+		c.beat(beat)
+		c.blockEnd = len(c.beats)
+	}
+	if hasFull {
+		for i := 0; ; i++ {
+			event, ok := m.element(full, i)
+			if !ok {
+				break
+			}
+			next(uint32(event), true)
+			c.anchor.last = uint32(event)
+		}
+	}
+	for i := 0; i < fitCount12(packed); i++ {
+		// The low 12 bits of a clock that has only gone on since the last beat.
+		event := c.anchor.last + (fitPacked12(packed, i)-c.anchor.last)&0xFFF
+		next(event, true)
+		c.anchor.last = event
+	}
+	for at < len(bpm) {
+		next(0, false)
+	}
+}
+
+// fitCount12 is how many whole 12-bit numbers bytes hold.
+func fitCount12(b []byte) int { return len(b) * 8 / 12 }
+
+// fitPacked12 is the i-th 12-bit number of bytes, low bits first.
+func fitPacked12(b []byte, i int) uint32 {
+	at := i * 12 / 8
+	if i%2 == 0 {
+		return uint32(b[at]) | uint32(b[at+1]&0x0F)<<8
+	}
+	return uint32(b[at]>>4) | uint32(b[at+1])<<4
+}
+
+// fitBlank tells whether an array field holds nothing but marks for invalid.
+func fitBlank(b []byte) bool {
+	for _, v := range b {
+		if v != 0xFF {
+			return false
+		}
+	}
+	return true
+}
+
+// closeBlock marks the padding at the end of a block of hr messages: the last
+// packet is filled up with beats of the same time.
+func (c *activityCollector) closeBlock() {
+	for i := c.blockEnd - 1; i > c.block; i-- {
+		if c.beats[i].timeS != c.beats[i-1].timeS || !c.beats[i].strap || !c.beats[i-1].strap {
+			break
+		}
+		c.beats[i].fate = activityPadding
+	}
+	c.block, c.blockEnd = len(c.beats), len(c.beats)
+}
+
+// assignBeats finds the session of every heart-rate sample by time. Where
+// a strap's log covers a session, the recorder's own samples are a second
+// source and are excluded.
+func (b *activityBuilder) assignBeats() {
+	outside := int32(-1)
+	for i := range b.c.beats {
+		beat := &b.c.beats[i]
+		beat.swim = -1
+		if beat.fate != activityUndecided {
+			continue
+		}
+		at := b.swimAt(int(beat.group), beat.timeS)
+		if at < 0 {
+			if outside < 0 {
+				outside = b.fate("outside-session", "before, between or after the recorder's sessions")
+			}
+			beat.fate = outside
+			continue
+		}
+		s := &b.sessions[at]
+		beat.swim = int32(at)
+		if s.rule != "" {
+			beat.fate = s.fate
+		} else if beat.strap {
+			s.strapBeats++
+		} else {
+			s.recordBeats++
+		}
+	}
+	second := int32(-1)
+	for i := range b.c.beats {
+		beat := &b.c.beats[i]
+		if beat.fate != activityUndecided {
+			continue
+		}
+		beat.fate = activityUsed
+		if !beat.strap && b.sessions[beat.swim].strapBeats > 0 {
+			if second < 0 {
+				second = b.fate("second-source", "the strap's own log covers the session and is used instead")
+			}
+			beat.fate = second
+		}
+	}
+	for i := range b.sessions {
+		if s := &b.sessions[i]; s.strapBeats > 0 && s.recordBeats > 0 {
+			b.note(s.group, "second-source", fmt.Sprintf("heart rate comes from the strap's log (%d samples) and from the recorder's own samples (%d): the log is used", s.strapBeats, s.recordBeats))
+		}
+	}
+}
+
+// swimAt is the session that a time falls in, those of its own group first;
+// -1 when there is none.
+func (b *activityBuilder) swimAt(group int, timeS float64) int {
+	other := -1
+	for i := range b.sessions {
+		s := &b.sessions[i]
+		if timeS < s.origin || timeS > s.until {
+			continue
+		}
+		if s.group == group {
+			return i
+		}
+		if other < 0 {
+			other = i
+		}
+	}
+	return other
+}
+
+// samples are the heart-rate samples of a session by time.
+func (b *activityBuilder) samples(s *activitySwim) []Sample {
+	n := s.recordBeats
+	if s.strapBeats > 0 {
+		n = s.strapBeats
+	}
+	if n == 0 {
+		return nil
+	}
+	samples := make([]Sample, 0, n)
+	for i := range b.c.beats {
+		beat := &b.c.beats[i]
+		if beat.fate == activityUsed && int(beat.swim) == s.number {
+			samples = append(samples, Sample{Record: int64(i) + 1, TimeS: beat.timeS - s.origin, BPM: float64(beat.bpm), First: beat.first})
+		}
+	}
+	byTime := func(x, y Sample) int { return cmp.Compare(x.TimeS, y.TimeS) }
+	if !slices.IsSortedFunc(samples, byTime) {
+		slices.SortStableFunc(samples, byTime)
+	}
+	return samples
+}
