@@ -46,6 +46,10 @@ type Owner struct {
 	Swimmer string // pseudonym, or the name as given; "" when nobody is known
 	Refused string // "" or the rule that refuses the owner's rows: no-swimmer, no-consent
 	How     string // path, assign, device, roster, sheet: the road that led to the answer
+
+	// Conflict names the other roads that led to somebody else, such as
+	// "path, device"; "" when they agree. It holds no name.
+	Conflict string
 }
 
 // Seen is a name that a file showed, for the private map alone.
