@@ -1,6 +1,7 @@
 package deckfile
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -20,15 +21,16 @@ const (
 
 // SheetOptions says what the person with the sheet wrote down.
 type SheetOptions struct {
-	Name      string // how the sheet names the swimmer; empty: the handle
-	PerLength bool   // a row a length, not a row a repeat
-	OmitStart bool   // the start was not written down
-	NoTags    bool   // instruction, rate_target and kick were not written down
-	MeanCount bool   // strokes are the mean of a length (count "per-length")
-	Clock     bool   // times as m:ss.s, not seconds
-	HeartRate HeartRateSource
-	RPE       bool // rating of perceived exertion, 0 to 10
-	FromRep   int  // leave out the first bouts of the session (warm-up); 0: none
+	Name       string // how the sheet names the swimmer; empty: the handle
+	PerLength  bool   // a row a length, not a row a repeat
+	OmitStart  bool   // the start was not written down
+	NoTags     bool   // instruction, rate_target and kick were not written down
+	MeanCount  bool   // strokes are the mean of a length (count "per-length")
+	Clock      bool   // times as m:ss.s, not seconds
+	HeartRate  HeartRateSource
+	RPE        bool   // rating of perceived exertion, 0 to 10
+	WarmUpNote string // what stands in the notes of a warm-up; empty: "warm-up"
+	FromRep    int    // leave out the first bouts of the session (warm-up); 0: none
 }
 
 // palpationDelay is the middle of a ten-second count that begins three seconds
@@ -63,7 +65,7 @@ func RowsFromSession(s *squad.Session, sw *squad.Swimmer, o SheetOptions) []Row 
 			}
 		}
 		if b.WarmUp {
-			base[Set], base[Notes] = "0", "warm-up"
+			base[Set], base[Notes] = "0", cmp.Or(o.WarmUpNote, "warm-up")
 		}
 		if o.PerLength {
 			rows = append(rows, lengthRows(base, b, s, sw, o)...)

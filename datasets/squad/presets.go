@@ -46,19 +46,20 @@ func BestRateBar(seed uint64, swimmers int) Scenario {
 	return sc
 }
 
-// Demo is the demo squad's world: 24 swimmers over 14 weeks, 40 % of the sessions
-// designed, everything that makes real recordings hard switched on.
+// Demo is the demo squad's world: 24 swimmers over 14 weeks, 45 % of the sessions
+// designed (in 100 m repeats never, since those are too short for a steady heart
+// rate), everything that makes real recordings hard switched on.
 func Demo(seed uint64) Scenario {
 	return Scenario{
-		Seed: seed, Swimmers: 24, SessionsPerSwimmer: 14, BoutsPerSession: 9,
+		Seed: seed, Swimmers: 24, SessionsPerSwimmer: 16, BoutsPerSession: 9,
 		FirstDay: time.Date(2026, 1, 12, 0, 0, 0, 0, time.UTC), Days: 98,
-		Distances: []float64{200, 300, 300, 400, 200, 100},
+		Distances: []float64{200, 300, 400, 300, 200, 100}, SetDistances: []float64{300, 400, 300, 200},
 		Pools: []PoolShare{
 			{Metres: 25, Weight: 0.64}, {Metres: 50, Weight: 0.28}, {Metres: 22.86, Yards: true, Weight: 0.08},
 		},
 		RestSeconds: 35, PaceLevels: []float64{-0.05, 0, 0.04},
 		WarmUp: true, DrillShare: 0.25,
-		DesignedShare: 0.4, InstructionShare: 0.3,
+		DesignedShare: 0.45, InstructionShare: 0.3,
 		RateLow: -0.16, RateHigh: 0.16, RateLevels: 5, InstructionRate: 0.12,
 		RateHoldSD: 0.02, PaceHoldSD: 0.012, OwnRateSD: 0.035, OwnPaceSD: 0.02, LengthPaceSD: 0.012,
 		Truths:            Mix{Tracks: 0.12, Against: 0.40, None: 0.18, BestRate: 0.30},

@@ -3,6 +3,7 @@ package squad
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -80,13 +81,14 @@ type Scenario struct {
 	Zone     *time.Location // sessions start at a local hour in this zone; nil: UTC
 
 	// What is swum.
-	Distances   []float64   // metres a bout, drawn for each session, rounded to whole lengths; empty: 200
-	Pools       []PoolShare // drawn for each session; empty: 25 m
-	RestSeconds float64     // rest between bouts, s; 0: 40
-	PaceLevels  []float64   // share faster than the reference speed, dealt evenly in a session; empty: {0}
-	PaceOrder   PaceOrder
-	WarmUp      bool    // begin with an easy 200 m
-	DrillShare  float64 // share of sessions with 100 m of drill after the warm-up
+	Distances    []float64   // metres a bout, drawn for each session, rounded to whole lengths; empty: 200
+	SetDistances []float64   // the same for designed sessions; empty: Distances
+	Pools        []PoolShare // drawn for each session; empty: 25 m
+	RestSeconds  float64     // rest between bouts, s; 0: 40
+	PaceLevels   []float64   // share faster than the reference speed, dealt evenly in a session; empty: {0}
+	PaceOrder    PaceOrder
+	WarmUp       bool    // begin with an easy 200 m
+	DrillShare   float64 // share of sessions with 100 m of drill after the warm-up
 
 	// Design: who decides the rate.
 	DesignedShare    float64 // share of sessions whose rate or instruction is set beforehand
@@ -153,6 +155,9 @@ func (sc Scenario) withDefaults() Scenario {
 	}
 	if len(sc.Distances) == 0 {
 		sc.Distances = []float64{200}
+	}
+	if len(sc.SetDistances) == 0 {
+		sc.SetDistances = sc.Distances
 	}
 	if len(sc.Pools) == 0 {
 		sc.Pools = []PoolShare{{Metres: 25, Weight: 1}}
@@ -230,9 +235,9 @@ func (sc Scenario) Check() error {
 			return fmt.Errorf("squad: scenario field %s is %v; it must lie between %v and %v", f.name, f.v, f.lo, f.hi)
 		}
 	}
-	for i, d := range sc.Distances {
+	for i, d := range slices.Concat(sc.Distances, sc.SetDistances) {
 		if !(d > 0 && d <= 10000) {
-			return fmt.Errorf("squad: scenario field Distances[%d] is %v m; it must lie between 0 and 10000", i, d)
+			return fmt.Errorf("squad: distance %d (Distances, then SetDistances) is %v m; it must lie between 0 and 10000", i, d)
 		}
 	}
 	for i, p := range sc.Pools {

@@ -30,13 +30,18 @@ func (w *worker) session(k int) {
 	st.aim(sc.Seed, sw.Index, k, forPlan)
 	p := sessionPlan{level: st.normal(0, sc.SessionNoiseBPM)}
 	s.FatigueBPM = sc.FatigueSDBPM * st.ExpFloat64()
-	p.distance = sc.Distances[st.IntN(len(sc.Distances))]
+	reach := st.Float64()
 	pool := drawPool(sc.Pools, st.Float64())
 	s.PoolMetres, s.PoolYards = pool.Metres, pool.Yards
 	// Designed sessions are dealt evenly over the season, not drawn, so that a
 	// swimmer with few sessions still has the stated share.
 	_, u := math.Modf(goldenStep * float64(k+1+3*sw.Index))
 	s.Designed = u < sc.DesignedShare
+	distances := sc.Distances
+	if s.Designed {
+		distances = sc.SetDistances
+	}
+	p.distance = distances[int(reach*float64(len(distances)))]
 	_, v := math.Modf(goldenStep * float64(k/2+5*sw.Index+1))
 	p.instructions = s.Designed && v < sc.InstructionShare
 	p.kicks = s.Designed && st.Float64() < sc.KickShare
