@@ -114,7 +114,7 @@ func TestStreamIsUniform(t *testing.T) {
 	for i := range total {
 		s := resample.NewStream(9, i)
 		v := [3]float64{1, 2, 3}
-		s.Shuffle(v[:])
+		resample.Shuffle(&s, v[:])
 		orders[v]++
 	}
 	var chi float64

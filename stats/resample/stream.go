@@ -45,7 +45,7 @@ func (s *Stream) Below(n int) int {
 
 // Shuffle puts values in a uniformly random order, in place (Fisher and
 // Yates 1938; Durstenfeld 1964).
-func (s *Stream) Shuffle(values []float64) {
+func Shuffle[T any](s *Stream, values []T) {
 	for i := len(values) - 1; i > 0; i-- {
 		j := s.Below(i + 1)
 		values[i], values[j] = values[j], values[i]
