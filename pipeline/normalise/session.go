@@ -22,13 +22,25 @@ type Session struct {
 	Zone      *time.Location
 	PoolM     float64
 	HRSource  string
+	ClockSure bool    // false where a sheet states neither start nor rest of some swim, so that its times are guesses
 	WallTimeS float64 // median seconds that the recorder leaves out between lengths, NaN when not known
 	Lengths   []Length
 	Rests     []Rest
 	Samples   []Sample // by time
+	Free      []FreeTag
 }
 
-// Length is one pool length on common footing.
+// FreeTag is a note with a key that no measure uses (lane, water_temp, phase
+// ...), kept as it was written, by key. It holds for swims RepFrom to RepTo of
+// the session (both 0: all).
+type FreeTag struct {
+	Key, Value     string
+	RepFrom, RepTo int
+}
+
+// Length is one pool length on common footing. DurationRecordedS and
+// StrokesRecorded are what the record says; for a share of a repeat, the
+// record's total over Covers.
 type Length struct {
 	FileID            string
 	Record            int64
@@ -40,12 +52,13 @@ type Length struct {
 	DurationS         float64
 	DurationRecordedS float64
 	PoolM             float64
-	Stroke            string
+	Stroke            string  // as recorded
+	SwimStroke        string  // of most lengths of its swim; what Strokes are counted as
 	Drill             bool
-	Strokes           float64 // arm entries (freestyle, backstroke, mixed, medley) or cycles (breaststroke, butterfly); as recorded when the basis is unknown; NaN when not measured
+	Strokes           float64 // arm entries (freestyle, backstroke, mixed, medley, unknown) or cycles (breaststroke, butterfly); as recorded when the basis is unknown; NaN when not measured
 	StrokesRecorded   float64
-	Basis             study.CountBasis
-	RestBeforeS       float64 // rest before its swim, the same for all lengths of the swim; NaN before the first or when not known
+	Basis             study.CountBasis // what the recorder counts, not what Strokes holds
+	RestBeforeS       float64          // rest before its swim, the same for all lengths of the swim; NaN before the first or when not known
 	WallTimeS         float64
 	End               read.Reading // only on the last length of what the reading closes
 	Tags              read.Tags

@@ -18,8 +18,9 @@ type Session struct {
 // Length is a length that is used.
 type Length struct {
 	normalise.Length
-	Ordinal int    // from 1 within the session
-	Rule    string // the rule that repaired it, "" when none did
+	Ordinal  int    // from 1 within the session
+	Rule     string // the rule that repaired it, "" when none did
+	AfterGap bool   // the length before it in the same swim was excluded
 }
 
 // Link says which source record became which length.

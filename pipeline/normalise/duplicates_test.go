@@ -1,0 +1,190 @@
+package normalise
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"lengthwise/pipeline/read"
+	"lengthwise/pipeline/study"
+)
+
+func TestDuplicates(t *testing.T) {
+	base := func(file string) read.Recording {
+		r := activity(file, morning, 30, 31, 32, 33)
+		r.Device, r.Created = "device", 1000
+		return r
+	}
+	for _, c := range []struct {
+		name string
+		b    func(r *read.Recording)
+		kept []string
+	}{
+		{"the same bytes", func(r *read.Recording) { r.Content, r.Device, r.Start = "bytes of a", "", morning.Add(time.Hour) }, []string{"a"}},
+		{"the same part of one file twice", func(r *read.Recording) { r.FileID, r.Part = "a", 2; r.Content = "bytes of a" }, []string{"a"}},
+		{"another part of the same bytes", func(r *read.Recording) {
+			*r = activity("b", morning.Add(time.Hour), 40, 41)
+			r.Content, r.Part = "bytes of a", 2
+		}, []string{"a", "b"}},
+		{"recorder and creation time", func(r *read.Recording) { r.Lengths[0].DurationS = 39 }, []string{"a"}},
+		{"a cut copy", func(r *read.Recording) { r.Lengths = r.Lengths[:2] }, []string{"a"}},
+		{"a recorder that repeats its creation time", func(r *read.Recording) {
+			r.Start = morning.Add(48 * time.Hour)
+			r.Lengths = r.Lengths[:2]
+		}, []string{"a", "b"}},
+		{"start within 2 s and equal totals", func(r *read.Recording) {
+			r.Device = ""
+			r.Start = morning.Add(2 * time.Second)
+		}, []string{"a"}},
+		{"start 3 s later, so both at once", func(r *read.Recording) {
+			r.Device = ""
+			r.Start = morning.Add(3 * time.Second)
+		}, []string{"a"}}, // second-recording, not duplicate
+		{"another day", func(r *read.Recording) {
+			r.Device = ""
+			r.Start = morning.Add(24 * time.Hour)
+		}, []string{"a", "b"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			a, b := base("a"), base("b")
+			c.b(&b)
+			got, entries := sessions(t, nil, b, a)
+			var kept []string
+			for _, s := range got {
+				kept = append(kept, s.FileID)
+			}
+			if !slices.Equal(kept, c.kept) {
+				t.Fatalf("kept %v, want %v", kept, c.kept)
+			}
+			if len(kept) == 1 {
+				var excluded int64
+				for _, e := range entries {
+					if e.Action == read.Excluded && strings.Contains(e.Detail, "file a") {
+						excluded += e.Records
+					}
+				}
+				if excluded != int64(len(b.Lengths)) {
+					t.Errorf("%d records excluded, want %d: %v", excluded, len(b.Lengths), entries)
+				}
+			}
+		})
+	}
+}
+
+func TestTheFullerCopyIsKept(t *testing.T) {
+	whole, cut := activity("whole", morning, 30, 31, 32), activity("cut", morning, 30, 31)
+	for _, r := range []*read.Recording{&whole, &cut} {
+		r.Device, r.Created = "device", 1000
+	}
+	cut.Content = "a" // would be first by content
+	got, entries := sessions(t, nil, cut, whole)
+	if len(got) != 1 || got[0].FileID != "whole" || count(entries, "cut", RuleDuplicate, read.Excluded) != 2 {
+		t.Errorf("kept %v; %v", got[0].FileID, brief(entries))
+	}
+}
+
+func TestDuplicateSheetsWithoutClock(t *testing.T) {
+	a, b := sheet("a", time.Time{}, 80, 81, 82, 83), sheet("b", time.Time{}, 80, 81, 82, 83)
+	other := sheet("c", time.Time{}, 80, 81, 82, 84)
+	short1, short2 := sheet("d", time.Time{}, 90), sheet("e", time.Time{}, 90)
+	got, entries := sessions(t, nil, a, b, other, short1, short2)
+	if len(got) != 4 || count(entries, "b", RuleDuplicate, read.Excluded) != 4 {
+		t.Errorf("%d sessions; %v", len(got), brief(entries))
+	}
+}
+
+func TestDuplicateLogs(t *testing.T) {
+	logOf := func(file string) read.Recording {
+		r := read.Recording{FileID: file, Part: 1, Kind: read.FromHeartRateLog, Swimmer: "ada", Start: morning, Content: file, PoolM: nan}
+		beats(&r, 0, 50, 1, 140)
+		return r
+	}
+	_, entries := sessions(t, nil, activity("f", morning, 30, 30), logOf("p"), logOf("q"))
+	if n := count(entries, "q", RuleDuplicate, read.Excluded); n != 50 {
+		t.Errorf("%d samples of the second log excluded, want 50: %v", n, brief(entries))
+	}
+}
+
+func TestDuplicateSwitchedOff(t *testing.T) {
+	s := study.Default()
+	s.Screen.Off = map[string]bool{RuleDuplicate: true, RuleSecondRecording: true}
+	got, _, err := Sessions([]read.Recording{activity("a", morning, 30), activity("b", morning, 30)}, nil, s)
+	if err != nil || len(got) != 2 {
+		t.Errorf("%d sessions, %v", len(got), err)
+	}
+}
+
+func TestAcrossSwimmers(t *testing.T) {
+	in := []Holding{
+		{FileID: "1", Part: 1, Content: "x", Swimmer: "ada"},
+		{FileID: "2", Part: 1, Content: "x", Swimmer: "bea"},
+		{FileID: "3", Part: 1, Content: "x"}, // nobody's: casts no doubt, is refused anyway
+		{FileID: "4", Part: 1, Content: "sheet", Swimmer: "ada"},
+		{FileID: "4", Part: 2, Content: "sheet", Swimmer: "bea"}, // one sheet, two swimmers
+		{FileID: "5", Part: 1, Content: "sheet", Swimmer: "ada"}, // its copy
+		{FileID: "5", Part: 2, Content: "sheet", Swimmer: "bea"},
+		{FileID: "6", Part: 1, Content: "y", Device: "d", Created: 9, Swimmer: "ada"},
+		{FileID: "7", Part: 1, Content: "z", Device: "d", Created: 9, Swimmer: "cyd"}, // exported again
+		{FileID: "8", Part: 1, Content: "v", Device: "d", Swimmer: "cyd"},
+	}
+	var got []string
+	for _, h := range AcrossSwimmers(in) {
+		got = append(got, h.FileID)
+	}
+	if want := []string{"1", "2", "6", "7"}; !slices.Equal(got, want) {
+		t.Errorf("in doubt: %v, want %v", got, want)
+	}
+}
+
+func TestSecondRecording(t *testing.T) {
+	watch := func() read.Recording { // 3 x 100 m in 80, 82 and 84 s with 30 s of rest
+		r := activity("watch", morning)
+		at := 0.0
+		for rep, total := range []float64{80, 82, 84} {
+			for range 4 {
+				r.Lengths = append(r.Lengths, length(int64(len(r.Lengths)+1), math0(at), total/4, 9))
+				at += total / 4
+			}
+			r.Rests = append(r.Rests, read.Rest{Record: int64(rep + 1), StartS: math0(at), DurationS: 30})
+			at += 30
+		}
+		return r
+	}
+	for _, c := range []struct {
+		name  string
+		sheet read.Recording
+		rule  string
+		kept  int
+	}{
+		{"the clocks overlap", sheet("sheet", morning.Add(time.Minute), 95, 95, 95), RuleSecondRecording, 1},
+		{"the same swims on that day", sheet("sheet", time.Time{}, 80.6, 81.5, 84.9), RuleSecondRecording, 1},
+		{"a part of the swims", sheet("sheet", time.Time{}, 82, 84), RuleSecondRecording, 1},
+		{"other swims on that day", sheet("sheet", time.Time{}, 90, 91, 92), "", 2},
+		{"the swims in another order", sheet("sheet", time.Time{}, 84, 80), "", 2},
+		{"the same swims, clocks apart", sheet("sheet", morning.Add(10*time.Hour), 80, 82, 84), RuleSameDay, 2},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got, entries := sessions(t, nil, c.sheet, watch())
+			if len(got) != c.kept || got[0].FileID != "watch" {
+				t.Fatalf("%d sessions: %v", len(got), brief(entries))
+			}
+			switch c.rule {
+			case RuleSecondRecording:
+				if n := count(entries, "sheet", c.rule, read.Excluded); n != int64(len(c.sheet.Lengths)) {
+					t.Errorf("%d rows excluded: %v", n, brief(entries))
+				}
+			case RuleSameDay:
+				if n := count(entries, "sheet", c.rule, read.Noted); n != 1 {
+					t.Errorf("not noted: %v", brief(entries))
+				}
+			default:
+				if len(entries) != 0 {
+					t.Errorf("entries %v", brief(entries))
+				}
+			}
+		})
+	}
+}
+
+func math0(x float64) float64 { return float64(int(x)) }

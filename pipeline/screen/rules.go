@@ -1,0 +1,124 @@
+package screen
+
+import (
+	"slices"
+
+	"lengthwise/pipeline/normalise"
+	"lengthwise/pipeline/read"
+	"lengthwise/pipeline/study"
+)
+
+// The ids of the rules that this stage applies.
+const (
+	RuleNoDuration      = "no-duration"
+	RuleDrill           = "drill"
+	RuleKick            = "kick"
+	RuleFalseTurn       = "false-turn"
+	RuleMissedTurn      = "missed-turn"
+	RuleImpossibleSpeed = "impossible-speed"
+	RuleImpossibleRate  = "impossible-rate"
+	RuleStrokesMissing  = "strokes-missing"
+	RuleDropout         = "dropout"
+	RuleStartValue      = "start-value"
+)
+
+// Rule is one quality rule as shown to people: what it looks for, what it does
+// and with which thresholds.
+type Rule struct {
+	ID         string
+	About      string
+	Action     read.Action
+	Kinds      []read.RecordKind // what it looks at
+	Thresholds []Threshold
+	Fixed      bool // it cannot be switched off
+	On         bool
+}
+
+// Threshold is one number of a rule. Key is its name in the study file's
+// screen section; "" marks a number that is not a setting.
+type Threshold struct {
+	Key   string
+	About string
+	Value float64
+	Unit  string // "1" for a share
+}
+
+// Rules lists every rule that can exclude, repair or note a record between
+// reading and measuring, in the order in which they are applied.
+func Rules(s study.Screen) []Rule {
+	var (
+		all   = []read.RecordKind{read.KindLength, read.KindRepeat, read.KindRest, read.KindHeartRate}
+		rows  = []read.RecordKind{read.KindLength, read.KindRepeat}
+		one   = []read.RecordKind{read.KindLength}
+		beats = []read.RecordKind{read.KindHeartRate}
+		notes = []read.RecordKind{read.KindNote}
+	)
+	rules := []Rule{
+		{ID: normalise.RuleNoSwimmer, About: "nobody owns the recording", Action: read.Excluded, Kinds: all, Fixed: true},
+		{ID: normalise.RuleNoConsent, About: "the roster holds no consent of its owner", Action: read.Excluded, Kinds: append(all, read.KindNote), Fixed: true},
+		{ID: normalise.RuleTwoOwners, About: "the same recording is held under two swimmers: whose it is cannot be told", Action: read.Excluded, Kinds: append(all, read.KindNote), Fixed: true},
+		{ID: normalise.RuleDuplicate, About: "the same recording again: the same bytes, or the same recorder and creation time, or start within 2 s and equal totals; the fullest is kept", Action: read.Excluded, Kinds: all},
+		{ID: normalise.RuleNoLengths, About: "the recording holds no pool lengths (open water, another sport, an empty file), or none of them could be used", Action: read.Excluded, Kinds: all, Fixed: true},
+		{ID: normalise.RuleNoPool, About: "no length of pool is known: state it in the study file's inputs", Action: read.Excluded, Kinds: all, Fixed: true},
+		{ID: normalise.RuleSecondRecording, About: "another recording of the same swims is used: an activity before a sheet", Action: read.Excluded, Kinds: all},
+		{ID: normalise.RuleSameDay, About: "a sheet and an activity of one day look alike but their clocks do not meet: both are used", Action: read.Noted, Kinds: rows, Fixed: true},
+		{ID: normalise.RuleOutsideSession, About: "heart rate before a session or more than 60 s after it, or from a log that cannot be laid on a session's clock", Action: read.Excluded, Kinds: beats, Fixed: true},
+		{ID: normalise.RuleSecondSource, About: "another source gives the session's heart rate: its own samples, unless a log has more than ten times as many", Action: read.Excluded, Kinds: beats, Fixed: true},
+		{ID: normalise.RuleStrokeFlip, About: "another stroke for one or two lengths within an unbroken swim: the length keeps its stroke and stays in the swim", Action: read.Noted, Kinds: one, Fixed: true},
+		{ID: normalise.RuleWallTime, About: "the recorder leaves out time at each wall: seconds and score read low beside other recorders", Action: read.Noted, Kinds: one, Fixed: true},
+		{ID: normalise.RuleUnreadable, About: "the value of a note cannot be read", Action: read.Noted, Kinds: notes, Fixed: true},
+		{ID: normalise.RuleNoteUnmatched, About: "a note fits no swim", Action: read.Noted, Kinds: notes, Fixed: true},
+		{ID: normalise.RuleNoteAmbiguous, About: "a note numbers swims of a day with several sessions: it holds for each", Action: read.Noted, Kinds: notes, Fixed: true},
+		{ID: normalise.RuleNoteOverruled, About: "a cell of the sheet or a note for fewer swims says otherwise", Action: read.Noted, Kinds: notes, Fixed: true},
+		{ID: RuleNoDuration, About: "the row states no seconds", Action: read.Excluded, Kinds: rows, Fixed: true},
+		{ID: RuleDrill, About: "a drill: recorders split its time evenly over the lengths typed in and count no strokes", Action: read.Excluded, Kinds: rows},
+		{ID: RuleKick, About: "swum with a kickboard: no arm strokes", Action: read.Excluded, Kinds: rows},
+		{ID: RuleFalseTurn, About: "two neighbours of one swim, both short, that together are a usual length in seconds and strokes: joined", Action: read.Repaired, Kinds: one, Thresholds: []Threshold{
+			{"false_turn_share", "each part is below this share of the usual seconds", s.FalseTurnShare, "1"},
+			{"false_turn_tolerance", "their sum is the usual seconds within this share", s.FalseTurnTolerance, "1"},
+			{"usual_lengths", "fewest lengths that make a usual", float64(s.UsualLengths), "1"},
+			{"", "their strokes together are at most this many times the usual", joinStrokesHigh, "1"},
+			{"", "and at least", joinStrokesLow, "1"},
+			{"", "the usual lengths' robust spread is at most this share of their median", usualSpread, "1"},
+			{"", "robust deviations that a part lies below the usual", outlyingBy, "1"},
+		}},
+		{ID: RuleMissedTurn, About: "about twice the usual seconds and strokes: split into two equal lengths", Action: read.Repaired, Kinds: one, Thresholds: []Threshold{
+			{"missed_turn_low", "seconds over the usual seconds, from", s.MissedTurnLow, "1"},
+			{"missed_turn_high", "to", s.MissedTurnHigh, "1"},
+			{"missed_turn_strokes_low", "strokes over the usual strokes, from: below it the swimmer stopped", s.MissedTurnStrokesLow, "1"},
+			{"usual_lengths", "fewest lengths that make a usual", float64(s.UsualLengths), "1"},
+			{"", "the usual lengths' robust spread is at most this share of their median", usualSpread, "1"},
+			{"", "robust deviations that it lies above the usual", outlyingBy, "1"},
+		}},
+		{ID: RuleImpossibleSpeed, About: "a speed nobody swims, after repairs", Action: read.Excluded, Kinds: rows, Thresholds: []Threshold{
+			{"slowest_mps", "slowest", s.SlowestMPS, "m/s"},
+			{"fastest_mps", "fastest", s.FastestMPS, "m/s"},
+		}},
+		{ID: RuleImpossibleRate, About: "a stroke rate nobody swims, after repairs; rows whose rate or instruction was set are exempt from the lower limit, and where the counting basis is unknown the limits hold for either basis", Action: read.Excluded, Kinds: rows, Thresholds: []Threshold{
+			{"lowest_rate_spm", "lowest", s.LowestRateSPM, "/min"},
+			{"highest_rate_spm", "highest", s.HighestRateSPM, "/min"},
+		}},
+		{ID: RuleStrokesMissing, About: "no strokes were counted: the length keeps its time and its bout has no rate", Action: read.Noted, Kinds: rows, Fixed: true},
+		{ID: RuleStartValue, About: "the first value of a sensor, sent before it measured", Action: read.Excluded, Kinds: beats},
+		{ID: RuleDropout, About: "no heart rate (0 and 255 mean missing) or one outside the limits; switched off, only the values that mean missing go", Action: read.Excluded, Kinds: append(beats, rows...), Thresholds: []Threshold{
+			{"lowest_hr_bpm", "lowest", s.LowestHRBPM, "/min"},
+			{"highest_hr_bpm", "highest", s.HighestHRBPM, "/min"},
+		}},
+	}
+	for i := range rules {
+		rules[i].On = rules[i].Fixed || !s.Off[rules[i].ID]
+	}
+	return rules
+}
+
+// Switchable lists the ids of the rules that screen.off may name.
+func Switchable() []string {
+	var ids []string
+	for _, r := range Rules(study.Screen{}) {
+		if !r.Fixed {
+			ids = append(ids, r.ID)
+		}
+	}
+	slices.Sort(ids)
+	return ids
+}
