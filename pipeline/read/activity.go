@@ -52,7 +52,7 @@ func Activity(data []byte, src ActivitySource) (File, error) {
 	if err != nil {
 		return File{}, fmt.Errorf("read activity: %w", &NotActivityError{FileID: src.FileID, Offset: err.offset, Reason: err.reason})
 	}
-	c := newActivityCollector(activityDefaultLimits())
+	c := newActivityCollector(activityDefaultLimits(), len(data))
 	decoder := newFitDecoder()
 	for _, seq := range sequences {
 		damage = append(damage, decoder.decode(data, seq, c)...)
@@ -142,6 +142,7 @@ func (b *activityBuilder) recording(s *activitySwim) Recording {
 	}
 	r.Laps = b.laps(s)
 	owners := b.lapOwners(s, r.Laps)
+	r.Lengths = make([]Length, 0, len(s.lengths))
 	for i, at := range s.lengths {
 		l := &b.c.lengths[at]
 		if l.rest {

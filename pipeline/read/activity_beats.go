@@ -135,7 +135,7 @@ func (b *activityBuilder) assignBeats() {
 		at := b.swimAt(int(beat.group), beat.timeS)
 		if at < 0 {
 			if outside < 0 {
-				outside = b.fate("outside-session", "before, between or after the recorder's sessions")
+				outside = b.fateOutside()
 			}
 			beat.fate = outside
 			continue
@@ -169,6 +169,14 @@ func (b *activityBuilder) assignBeats() {
 			b.note(s.group, "second-source", fmt.Sprintf("heart rate comes from the strap's log (%d samples) and from the recorder's own samples (%d): the log is used", s.strapBeats, s.recordBeats))
 		}
 	}
+}
+
+// fateOutside is that of samples in no session.
+func (b *activityBuilder) fateOutside() int32 {
+	if len(b.sessions) == 0 {
+		return b.fate("no-session", "the file holds neither a session nor pool lengths")
+	}
+	return b.fate("outside-session", "before, between or after the recorder's sessions")
 }
 
 // swimAt is the session that a time falls in, those of its own group first;

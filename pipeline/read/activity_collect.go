@@ -121,8 +121,10 @@ type activityBeat struct {
 	first bool
 }
 
-func newActivityCollector(limits activityLimits) *activityCollector {
-	return &activityCollector{limits: limits}
+// newActivityCollector expects a file of some bytes, of which a sample takes
+// about twenty.
+func newActivityCollector(limits activityLimits, size int) *activityCollector {
+	return &activityCollector{limits: limits, beats: make([]activityBeat, 0, min(size/20, limits.beats))}
 }
 
 // startSequence forgets what holds for one sequence only.

@@ -8,7 +8,6 @@ import (
 	"io"
 
 	"github.com/muktihari/fit/decoder"
-	"github.com/muktihari/fit/kit/hash/crc16"
 	"github.com/muktihari/fit/proto"
 )
 
@@ -45,6 +44,7 @@ func fitSplit(data []byte) (sequences []fitSequence, damage []fitDamage, bad *fi
 		return nil, nil, &fitNoSequence{8, `the file does not say ".FIT" there`}
 	}
 	size := int64(len(data))
+	sums := newFitSums()
 	for at := int64(0); at < size; {
 		if !fitHeaderAt(data, at) {
 			next := fitNextHeader(data, at)
@@ -65,7 +65,7 @@ func fitSplit(data []byte) (sequences []fitSequence, damage []fitDamage, bad *fi
 			damage = append(damage, fitDamage{"truncated", detail})
 		case seq.end+fitChecksum > size:
 			damage = append(damage, fitDamage{"truncated", fmt.Sprintf("the file ends at byte %d, within its checksum", size)})
-		case !fitChecksumHolds(data, seq):
+		case !sums.holds(data, seq):
 			damage = append(damage, fitDamage{"checksum", fmt.Sprintf("the checksum at byte %d does not belong to bytes %d to %d: what can be read of them is used", seq.end, at, seq.end-1)})
 		}
 		sequences = append(sequences, seq)
@@ -96,18 +96,35 @@ func fitNextHeader(data []byte, after int64) int64 {
 	}
 }
 
-// fitChecksumHolds accepts the two checksums in use: over header and
-// messages, as the protocol has it, and over the messages alone.
-func fitChecksumHolds(data []byte, seq fitSequence) bool {
-	stated := binary.LittleEndian.Uint16(data[seq.end:])
-	for _, from := range []int64{seq.header, seq.body} {
-		sum := crc16.New()
-		_, _ = sum.Write(data[from:seq.end])
-		if sum.Sum16() == stated {
-			return true
+// fitSums works out checksums: CRC-16 with polynomial 8005, reflected, from 0
+// (the protocol's; CRC-16/ARC), a byte at a time.
+type fitSums [256]uint16
+
+func newFitSums() *fitSums {
+	var s fitSums
+	for i := range s {
+		sum := uint16(i)
+		for range 8 {
+			sum = sum>>1 ^ 0xA001*(sum&1)
 		}
+		s[i] = sum
 	}
-	return false
+	return &s
+}
+
+func (s *fitSums) of(b []byte) uint16 {
+	sum := uint16(0)
+	for _, v := range b {
+		sum = sum>>8 ^ s[byte(sum)^v]
+	}
+	return sum
+}
+
+// holds accepts the two checksums in use: over header and messages, as the
+// protocol has it, and over the messages alone.
+func (s *fitSums) holds(data []byte, seq fitSequence) bool {
+	stated := binary.LittleEndian.Uint16(data[seq.end:])
+	return stated == s.of(data[seq.header:seq.end]) || stated == s.of(data[seq.body:seq.end])
 }
 
 // fitDecoder hands the messages of sequences to a collector. It uses the
