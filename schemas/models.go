@@ -64,6 +64,7 @@ type ScoreBySwimmer struct {
 	ConcordanceLow  *float64 `parquet:"concordance_low,optional" unit:"1" about:"lower end of its 95 % interval, sessions resampled"`
 	ConcordanceHigh *float64 `parquet:"concordance_high,optional" unit:"1" about:"upper end of its 95 % interval, sessions resampled"`
 	ConcordanceNull *float64 `parquet:"concordance_null,optional" unit:"1" about:"mean concordance when costs are permuted within session"`
+	ConcordanceP    *float64 `parquet:"concordance_p,optional" unit:"1" about:"two-sided p of the concordance against permutations within session"`
 	Pairs           int32    `parquet:"pairs" unit:"1" about:"matched-pace pairs"`
 	RobustnessValue *float64 `parquet:"robustness_value,optional" unit:"1" about:"how much of both rate and cost an unseen cause would have to explain to remove the effect (Cinelli and Hazlett 2020)"`
 	PooledOver      string   `parquet:"pooled_over" about:"keys that differ among the bouts, with their values"`

@@ -1,0 +1,73 @@
+package analyse
+
+import (
+	"math"
+
+	"lengthwise/pipeline/study"
+	"lengthwise/stats/concordance"
+	"lengthwise/stats/linear"
+	"lengthwise/stats/resample"
+)
+
+// tieTolerance is how close two adjusted values must be to tie: rounding
+// error of values of order one to a hundred.
+const tieTolerance = 1e-9
+
+// concordance fills in the matched-pace concordance: of the pairs of bouts of
+// one session, pool and stratum whose speeds differ by at most matched_pace,
+// the share in which the bout of fewer strokes costs less.
+//
+// Stroke count and cost are both adjusted for pace and minutes by the
+// swimmer's own slopes first: at a pace that differs by up to 2 % the faster
+// bout has both more strokes and more cost or less of either, so that plain
+// pairs do not read one half where nothing is there.
+func (a *Answer) concordance(r *rows, s *study.Study, w *warnings) {
+	strokes, err := r.adjusted(r.lnStrokes)
+	if err != nil {
+		return
+	}
+	cost, err := r.adjusted(r.cost)
+	if err != nil {
+		return
+	}
+	match := func(i, j int) bool {
+		x, y := r.bouts[i], r.bouts[j]
+		return math.Abs(r.lnSpeed[i]-r.lnSpeed[j]) <= s.Analysis.MatchedPace &&
+			x.PoolM == y.PoolM && x.HRStratum == y.HRStratum && x.Designed == y.Designed
+	}
+	pairs, err := concordance.NewPairs(r.session, match)
+	if err != nil || pairs.Len() == 0 {
+		return
+	}
+	a.Row.Pairs = int32(pairs.Len())
+	tally, err := pairs.Count(strokes, cost, tieTolerance)
+	if err != nil {
+		return
+	}
+	estimate, err := tally.Estimate()
+	if err != nil {
+		return
+	}
+	a.Row.Concordance = &estimate
+	seed := func(question string) uint64 { return resample.SeedOf(s.Seed, question, strokes, cost) }
+	low, high, stdError, err := tally.Resampled(resample.Options{Replicates: s.Analysis.Resamples, Level: level, Seed: seed("concordance")})
+	if err == nil {
+		a.Row.ConcordanceLow, a.Row.ConcordanceHigh = &low, &high
+		a.concordanceSE = stdError
+	} else {
+		w.add("pairs from too few sessions for an interval of the concordance")
+	}
+	null, err := pairs.Null(strokes, cost, tieTolerance, s.Analysis.Permutations, seed("concordance null"))
+	if err == nil {
+		a.Row.ConcordanceNull, a.Row.ConcordanceP = &null.Mean, &null.P
+	}
+}
+
+// adjusted returns what pace, drift, stratum and session leave of y.
+func (r *rows) adjusted(y []float64) ([]float64, error) {
+	m, err := linear.Fit(linear.Problem{Response: y, Terms: r.terms, Columns: r.columns, Absorb: r.session})
+	if err != nil {
+		return nil, err
+	}
+	return m.Residuals, nil
+}

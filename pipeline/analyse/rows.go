@@ -1,0 +1,232 @@
+package analyse
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strconv"
+	"strings"
+
+	"lengthwise/pipeline/derive"
+	"lengthwise/pipeline/study"
+)
+
+// Terms of the within-session model. The session is absorbed.
+const (
+	termSpeed        = "ln_speed"         // ln v - ln v_ref
+	termSpeedSquared = "ln_speed_squared" // its square
+	termMinutes      = "ln_minutes"       // ln(1 + minutes since the session's start)
+	termRate         = "ln_stroke_rate"   // ln R
+	termDesigned     = "designed"         // 1 for designed bouts, where both kinds are mixed
+	termStratum      = "stratum "         // prefix of the strata's indicators
+)
+
+// rows is the bouts of one swimmer, one stroke and one design, by column.
+type rows struct {
+	bouts     []*derive.Bout
+	session   []int // code by order of appearance
+	sessions  int
+	cost      []float64
+	lnSpeed   []float64 // ln v - ln v_ref
+	lnRate    []float64
+	lnStrokes []float64 // ln strokes per 25 m
+	lnMinutes []float64
+	reference float64 // v_ref in m/s
+	terms     []string
+	columns   [][]float64 // of all terms but the rate
+}
+
+// usable picks the bouts that enter models of a stroke under a design, in
+// their given order, and counts the reasons of the others.
+func usable(bouts []derive.Bout, stroke string, d Design) (picked []*derive.Bout, dropped map[string]int) {
+	dropped = map[string]int{}
+	for i := range bouts {
+		b := &bouts[i]
+		switch {
+		case b.Stroke != stroke, d == Designed && !b.Designed, d == Observed && b.Designed:
+			continue
+		case !b.Usable:
+			dropped[b.Reason]++
+		default:
+			picked = append(picked, b)
+		}
+	}
+	return picked, dropped
+}
+
+// newRows lays the bouts out for models at a reference speed.
+func newRows(bouts []*derive.Bout, referenceMPS float64, s *study.Study, d Design) *rows {
+	r := &rows{bouts: bouts, reference: referenceMPS}
+	codes := map[string]int{}
+	n := len(bouts)
+	for _, column := range []*[]float64{&r.cost, &r.lnSpeed, &r.lnRate, &r.lnStrokes, &r.lnMinutes} {
+		*column = make([]float64, n)
+	}
+	r.session = make([]int, n)
+	for i, b := range bouts {
+		code, ok := codes[b.Session]
+		if !ok {
+			code = len(codes)
+			codes[b.Session] = code
+		}
+		r.session[i] = code
+		r.cost[i] = b.Cost
+		r.lnSpeed[i] = math.Log(b.SpeedMPS / referenceMPS)
+		r.lnRate[i] = math.Log(b.StrokeRateSPM)
+		r.lnStrokes[i] = math.Log(b.Strokes25)
+		r.lnMinutes[i] = math.Log1p(math.Max(0, b.MinutesIn))
+	}
+	r.sessions = len(codes)
+	r.layTerms(s.Cost.Measure, d)
+	return r
+}
+
+// layTerms lays out pace, drift and the strata of the cost reading.
+func (r *rows) layTerms(measure string, d Design) {
+	squared := make([]float64, len(r.lnSpeed))
+	for i, x := range r.lnSpeed {
+		squared[i] = x * x
+	}
+	r.terms = []string{termSpeed, termSpeedSquared, termMinutes}
+	r.columns = [][]float64{r.lnSpeed, squared, r.lnMinutes}
+	if d == All {
+		r.indicator(termDesigned, func(b *derive.Bout) bool { return b.Designed })
+	}
+	if measure == "rpe" {
+		return // not read from a heart rate
+	}
+	for _, stratum := range strata(r.bouts)[1:] {
+		r.indicator(termStratum+stratum, func(b *derive.Bout) bool { return b.HRStratum == stratum })
+	}
+}
+
+// indicator adds a column of zeros and ones unless it would be constant.
+func (r *rows) indicator(term string, is func(*derive.Bout) bool) {
+	column := make([]float64, len(r.bouts))
+	ones := 0
+	for i, b := range r.bouts {
+		if is(b) {
+			column[i] = 1
+			ones++
+		}
+	}
+	if ones == 0 || ones == len(column) {
+		return
+	}
+	r.terms = append(r.terms, term)
+	r.columns = append(r.columns, column)
+}
+
+// withRate returns terms and columns with the rate term at the end, where a
+// collinear rate is the one that is reported as dropped.
+func (r *rows) withRate() ([]string, [][]float64) {
+	terms := append(append([]string{}, r.terms...), termRate)
+	columns := append(append([][]float64{}, r.columns...), r.lnRate)
+	return terms, columns
+}
+
+// strata lists the strata of the readings, the commonest first, then by name.
+func strata(bouts []*derive.Bout) []string {
+	counts := map[string]int{}
+	for _, b := range bouts {
+		counts[b.HRStratum]++
+	}
+	names := make([]string, 0, len(counts))
+	for name := range counts {
+		names = append(names, name)
+	}
+	sort.Slice(names, func(i, j int) bool {
+		if counts[names[i]] != counts[names[j]] {
+			return counts[names[i]] > counts[names[j]]
+		}
+		return names[i] < names[j]
+	})
+	return names
+}
+
+// keyCounts counts the values of each key that answers may be pooled over, in
+// the order of pooledKeys.
+type keyCounts []map[string]int
+
+// pooledKey is something that should not differ among the bouts of an answer
+// without the answer saying so.
+type pooledKey struct {
+	name  string
+	value func(*derive.Bout) string
+}
+
+func pooledKeys() []pooledKey {
+	return []pooledKey{
+		{"pool", func(b *derive.Bout) string {
+			return strconv.FormatFloat(math.Round(b.PoolM*100)/100, 'f', -1, 64) + " m"
+		}},
+		{"heart-rate source", func(b *derive.Bout) string { return b.HRSource }},
+		{"heart-rate method", func(b *derive.Bout) string { return b.HRMethod }},
+		{"stroke count", func(b *derive.Bout) string { return string(b.Basis) }},
+		{"equipment", func(b *derive.Bout) string { return b.Tags.Equipment }},
+	}
+}
+
+func countKeys(bouts []*derive.Bout) keyCounts {
+	keys := pooledKeys()
+	counts := make(keyCounts, len(keys))
+	for k, key := range keys {
+		counts[k] = map[string]int{}
+		for _, b := range bouts {
+			counts[k][key.value(b)]++
+		}
+	}
+	return counts
+}
+
+// add adds another answer's counts.
+func (c keyCounts) add(other keyCounts) {
+	for k := range other {
+		for value, n := range other[k] {
+			c[k][value] += n
+		}
+	}
+}
+
+// String names the keys that differ, with their values and counts: what was
+// averaged over without being asked for.
+func (c keyCounts) String() string {
+	var parts []string
+	for k, key := range pooledKeys() {
+		if len(c[k]) > 1 {
+			parts = append(parts, key.name+": "+tally(c[k]))
+		}
+	}
+	return strings.Join(parts, "; ")
+}
+
+// tally writes counts by name, the largest first.
+func tally(counts map[string]int) string {
+	names := make([]string, 0, len(counts))
+	for name := range counts {
+		names = append(names, name)
+	}
+	sort.Slice(names, func(i, j int) bool {
+		if counts[names[i]] != counts[names[j]] {
+			return counts[names[i]] > counts[names[j]]
+		}
+		return names[i] < names[j]
+	})
+	parts := make([]string, len(names))
+	for i, name := range names {
+		shown := name
+		if shown == "" {
+			shown = "not stated"
+		}
+		parts[i] = fmt.Sprintf("%s %d", shown, counts[name])
+	}
+	return strings.Join(parts, ", ")
+}
+
+func total(counts map[string]int) int {
+	sum := 0
+	for _, n := range counts {
+		sum += n
+	}
+	return sum
+}

@@ -1,0 +1,206 @@
+package derive
+
+import (
+	"math"
+
+	"lengthwise/pipeline/screen"
+	"lengthwise/pipeline/study"
+)
+
+// Athlete is what the measures need to know of a swimmer. Missing numbers are
+// NaN.
+type Athlete struct {
+	HRRestBPM, HRMaxBPM float64
+}
+
+// Session computes the measures of a session's lengths and forms its bouts.
+// Lengths come back in the order of s.Kept, bouts in order of swimming.
+func Session(s *screen.Session, who Athlete, cost study.Cost) ([]Length, []Bout) {
+	lengths := make([]Length, len(s.Kept))
+	for i := range s.Kept {
+		lengths[i] = measureLength(s.Kept[i])
+		lengths[i].HRBPM, _ = meanBetween(s.KeptSamples, s.Kept[i].StartS, s.Kept[i].StartS+s.Kept[i].DurationS)
+	}
+	var bouts []Bout
+	for from := 0; from < len(s.Kept); {
+		to := from + 1
+		for to < len(s.Kept) && s.Kept[to].Swim == s.Kept[from].Swim && !s.Kept[to].AfterGap {
+			to++
+		}
+		start := from
+		for block, end := range blockEnds(s.Kept[from:to]) {
+			end += from
+			b := makeBout(s, s.Kept, from, start, end, who, cost)
+			b.Bout, b.Block = len(bouts)+1, block+1
+			for i := start; i < end; i++ {
+				lengths[i].Bout = b.Bout
+			}
+			bouts = append(bouts, b)
+			start = end
+		}
+		from = to
+	}
+	return lengths, bouts
+}
+
+func measureLength(l screen.Length) Length {
+	v := Speed(l.PoolM, l.DurationS)
+	m := Length{
+		Length:             l,
+		SpeedMPS:           v,
+		PaceSPer100M:       Pace(v),
+		StrokeRateSPM:      StrokeRate(l.Strokes, l.DurationS),
+		DistancePerStrokeM: DistancePerStroke(l.PoolM, l.Strokes),
+		ScoreRecorded:      StrokesPlusSeconds(recordedInUse(l), l.DurationS),
+		Score:              math.NaN(),
+		Score25:            math.NaN(),
+		StrokeIndex:        math.NaN(),
+	}
+	if l.Basis != study.UnknownBasis {
+		m.Score = StrokesPlusSeconds(l.Strokes, l.DurationS)
+		m.Score25 = m.Score * 25 / l.PoolM
+		m.StrokeIndex = StrokeIndex(v, m.DistancePerStrokeM, armsPerCycle(l.SwimStroke))
+	}
+	return m
+}
+
+// recordedInUse is the length's strokes in the recorder's own counting, after
+// repairs: a split length has half the strokes that its record shows.
+func recordedInUse(l screen.Length) float64 {
+	if l.Basis == study.Cycles && armsPerCycle(l.SwimStroke) == 2 {
+		return l.Strokes / 2
+	}
+	return l.Strokes
+}
+
+const (
+	longestBout = 240.0 // seconds; a longer swim is cut into equal blocks
+)
+
+// blockEnds cuts an unbroken swim of more than four minutes into the fewest
+// blocks of at most four minutes that are as equal as length ends allow, which
+// makes them two to four minutes long. It returns the index after each
+// block's last length.
+func blockEnds(lengths []screen.Length) []int {
+	var total float64
+	for _, l := range lengths {
+		total += l.DurationS
+	}
+	blocks := int(math.Ceil(total / longestBout))
+	if blocks < 1 {
+		blocks = 1
+	}
+	if blocks > len(lengths) {
+		blocks = len(lengths)
+	}
+	share := total / float64(blocks)
+	ends := make([]int, 0, blocks)
+	var swum float64
+	for i, l := range lengths {
+		// A length belongs to the block its middle falls in.
+		if i > 0 && len(ends) < blocks-1 && swum+l.DurationS/2 > share*float64(len(ends)+1) {
+			ends = append(ends, i)
+		}
+		swum += l.DurationS
+	}
+	return append(ends, len(lengths))
+}
+
+// makeBout forms the bout of lengths[start:end], a block of the unbroken
+// swimming that began with lengths[from].
+func makeBout(s *screen.Session, lengths []screen.Length, from, start, end int, who Athlete, cost study.Cost) Bout {
+	first, last := lengths[start], lengths[end-1]
+	b := Bout{
+		Swimmer: s.Swimmer, Session: s.ID, LocalDate: s.LocalDate,
+		Swim: first.Swim, PoolM: first.PoolM, Lengths: end - start,
+		RestBeforeS: first.RestBeforeS, MinutesIn: first.StartS / 60,
+		Basis: first.Basis, Tags: first.Tags, Stroke: first.SwimStroke,
+	}
+	if start > from || first.AfterGap {
+		b.RestBeforeS = 0
+	}
+	var strokes, recorded float64
+	for _, l := range lengths[start:end] {
+		b.DistanceM += l.PoolM
+		b.DurationS += l.DurationS
+		strokes += l.Strokes // NaN as soon as one length has no count
+		recorded += recordedInUse(l)
+		if l.Rule != "" {
+			b.RepairedLengths++
+		}
+		if l.Basis != b.Basis {
+			b.Basis = study.UnknownBasis
+		}
+	}
+	b.SpeedMPS = Speed(b.DistanceM, b.DurationS)
+	b.PaceSPer100M = Pace(b.SpeedMPS)
+	b.StrokeRateSPM = StrokeRate(strokes, b.DurationS)
+	b.DistancePerStrokeM = DistancePerStroke(b.DistanceM, strokes)
+	per25 := 25 / b.DistanceM
+	b.Strokes25 = strokes * per25
+	b.ScoreRecorded25 = StrokesPlusSeconds(recorded, b.DurationS) * per25
+	b.Score25, b.StrokeIndex = math.NaN(), math.NaN()
+	if b.Basis != study.UnknownBasis {
+		b.Score25 = StrokesPlusSeconds(strokes, b.DurationS) * per25
+		b.StrokeIndex = StrokeIndex(b.SpeedMPS, b.DistancePerStrokeM, armsPerCycle(b.Stroke))
+	}
+
+	e := effort{startS: first.StartS, endS: last.StartS + last.DurationS,
+		restBeforeS: first.RestBeforeS, end: last.End}
+	for _, l := range lengths[from:end] {
+		e.sinceS += l.DurationS
+		e.distanceM += l.PoolM
+	}
+	r := endOfBout(e, s.KeptSamples, s.HRSource, cost)
+	b.HRSteadyBPM, b.HRMethod, b.HRSource = r.bpm, r.method, r.source
+	b.HRSamples, b.HRStratum = r.samples, r.stratum
+	b.HRReserve = HeartRateReserve(r.bpm, who.HRRestBPM, who.HRMaxBPM)
+	b.NetBeats100M = NetBeats(r.bpm, who.HRRestBPM, b.SpeedMPS)
+	b.Designed = b.Tags.Instruction != "" || !math.IsNaN(b.Tags.RateTargetSPM)
+	b.Cost = costOf(b, cost.Measure)
+	b.Reason = whyUnusable(b, r, who, cost)
+	b.Usable = b.Reason == ""
+	return b
+}
+
+// costOf is the bout's cost by the study's measure.
+func costOf(b Bout, measure string) float64 {
+	switch measure {
+	case "hr-reserve":
+		return 100 * b.HRReserve
+	case "net-beats":
+		return b.NetBeats100M
+	case "rpe":
+		return b.Tags.RPE
+	}
+	return b.HRSteadyBPM
+}
+
+// shortestBout is how long a bout must be, in seconds, for its end to say
+// anything of its cost: at half a minute heart rate has gone less than half
+// of its way (time constants of 30 to 60 s).
+const shortestBout = 45.0
+
+// whyUnusable is the first reason that keeps a bout out of the models, "" when
+// there is none.
+func whyUnusable(b Bout, r reading, who Athlete, cost study.Cost) string {
+	needsHeartRate := cost.Measure != "rpe"
+	switch {
+	case math.IsNaN(b.StrokeRateSPM):
+		return "strokes-missing"
+	case b.StrokeRateSPM <= 0:
+		return "no-strokes"
+	case b.DurationS < shortestBout:
+		return "too-short"
+	case needsHeartRate && math.IsNaN(b.HRSteadyBPM):
+		return r.reason
+	case !math.IsNaN(b.Cost):
+		return ""
+	case cost.Measure == "rpe":
+		return "no-exertion-rating"
+	case math.IsNaN(who.HRRestBPM):
+		return "no-resting-heart-rate"
+	default:
+		return "no-maximum-heart-rate"
+	}
+}

@@ -1,0 +1,164 @@
+package trial
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"golang.org/x/sync/errgroup"
+
+	"lengthwise/datasets/squad"
+	"lengthwise/pipeline/analyse"
+	"lengthwise/pipeline/derive"
+	"lengthwise/pipeline/normalise"
+	"lengthwise/pipeline/screen"
+	"lengthwise/pipeline/study"
+)
+
+// Outcome is one simulated squad with the answers that its recordings gave.
+type Outcome struct {
+	Squad  squad.Squad
+	Result analyse.Result
+}
+
+// Run simulates the scenario and sends it through normalise, screen, derive
+// and analyse with the study's settings, swimmers in parallel on workers.
+func Run(ctx context.Context, sc squad.Scenario, s *study.Study, workers int) (Outcome, error) {
+	if err := sc.Check(); err != nil {
+		return Outcome{}, err
+	}
+	out := Outcome{Squad: squad.Simulate(sc)}
+	perSwimmer := make([][]analyse.Answer, len(out.Squad.Swimmers))
+	group, ctx := errgroup.WithContext(ctx)
+	group.SetLimit(max(1, workers))
+	for i := range out.Squad.Swimmers {
+		group.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			var err error
+			perSwimmer[i], err = swimmer(&out.Squad.Swimmers[i], s)
+			return err
+		})
+	}
+	if err := group.Wait(); err != nil {
+		return Outcome{}, err
+	}
+	var answers []analyse.Answer
+	for _, one := range perSwimmer {
+		answers = append(answers, one...)
+	}
+	var err error
+	out.Result, err = analyse.Squad(answers, s)
+	return out, err
+}
+
+func swimmer(sw *squad.Swimmer, s *study.Study) ([]analyse.Answer, error) {
+	bouts, err := Bouts(sw, s)
+	if err != nil || len(bouts) == 0 {
+		return nil, err
+	}
+	return analyse.Swimmer(bouts, s), nil
+}
+
+// Bouts sends one simulated swimmer's recordings through the stages up to
+// bouts.
+func Bouts(sw *squad.Swimmer, s *study.Study) ([]derive.Bout, error) {
+	sessions, _, err := normalise.Sessions(Recordings(sw), nil, s)
+	if err != nil {
+		return nil, fmt.Errorf("simulated swimmer %s: %w", sw.Handle, err)
+	}
+	who := derive.Athlete{HRRestBPM: sw.RestBPM, HRMaxBPM: sw.MaxBPM}
+	var bouts []derive.Bout
+	for _, session := range sessions {
+		screened, _ := screen.Apply(session, s.Screen)
+		_, some := derive.Session(&screened, who, s.Cost)
+		bouts = append(bouts, some...)
+	}
+	return bouts, nil
+}
+
+// Score is how well the answers of trials did. Counts are of swimmers.
+type Score struct {
+	Swimmers      int // judged
+	WithEffect    int // true effect beyond the smallest one
+	Right         int // of those: the verdict with the right sign
+	Wrong         int // of those: the verdict with the wrong sign
+	WithoutEffect int // true effect zero
+	False         int // of those: a verdict with a sign
+	None          int // of those: practically none
+	Covered       int // interval holds the true effect, of Swimmers
+	TooLittle     int // no verdict for want of data, not in Swimmers
+
+	concordance float64 // sum over swimmers
+	pairs       int
+}
+
+// RightShare is the share of swimmers with an effect who got the right verdict.
+func (s Score) RightShare() float64 { return share(s.Right, s.WithEffect) }
+
+// WrongShare is the share of swimmers with an effect who got the opposite verdict.
+func (s Score) WrongShare() float64 { return share(s.Wrong, s.WithEffect) }
+
+// FalseShare is the share of swimmers without an effect who got a verdict with a sign.
+func (s Score) FalseShare() float64 { return share(s.False, s.WithoutEffect) }
+
+// Coverage is the share of 95 % intervals that hold the true effect.
+func (s Score) Coverage() float64 { return share(s.Covered, s.Swimmers) }
+
+// Concordance is the mean matched-pace concordance over swimmers.
+func (s Score) Concordance() float64 { return s.concordance / float64(s.pairs) }
+
+func share(n, of int) float64 {
+	if of == 0 {
+		return math.NaN()
+	}
+	return float64(n) / float64(of)
+}
+
+// Add scores one outcome under one design. smallest is the study's smallest
+// effect: truths between it and zero count for coverage alone.
+func (s *Score) Add(o Outcome, d analyse.Design, smallest float64) {
+	truth := map[string]float64{}
+	for i := range o.Squad.Swimmers {
+		sw := &o.Squad.Swimmers[i]
+		truth[sw.Handle] = sw.Truth.EffectBPMPer10Pct()
+	}
+	for _, row := range o.Result.BySwimmer {
+		if row.Design != string(d) {
+			continue
+		}
+		verdict := analyse.Verdict(row.Verdict)
+		if verdict == analyse.TooLittleData {
+			s.TooLittle++
+			continue
+		}
+		effect := truth[row.Swimmer]
+		s.Swimmers++
+		if *row.EffectLow <= effect && effect <= *row.EffectHigh {
+			s.Covered++
+		}
+		if row.Concordance != nil {
+			s.concordance += *row.Concordance
+			s.pairs++
+		}
+		signed := verdict == analyse.Tracks || verdict == analyse.RunsAgainst
+		switch {
+		case math.Abs(effect) > smallest:
+			s.WithEffect++
+			if signed && (verdict == analyse.Tracks) == (effect > 0) {
+				s.Right++
+			} else if signed {
+				s.Wrong++
+			}
+		case effect == 0:
+			s.WithoutEffect++
+			if signed {
+				s.False++
+			}
+			if verdict == analyse.PracticallyNone {
+				s.None++
+			}
+		}
+	}
+}
