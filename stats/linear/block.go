@@ -17,14 +17,17 @@ type block struct {
 	crossed bool
 
 	size   int
-	groups groupPlaces
-	s      []float64 // size x size by row
-	eigen  eigen     // of s
-	factor []float64 // (1 - lambda)^(-1/2) for CR2, 0 where singular; 1 for CR0 and CR1
-	score  []float64 // Z_c' e
+	groups []int       // those touched, when crossed
+	place  map[int]int // their coordinates
+	s      []float64   // size x size by row
+	eigen  eigen       // of s
+	factor []float64   // (1 - lambda)^(-1/2) for CR2, 0 where singular; 1 for CR0 and CR1
+	score  []float64   // Z_c' e
 	q, z   []float64
 }
 
+// contribute hands cluster c's part of the moments to s and gives its part of
+// the score, Q' A e; the result is overwritten by the next call.
 func (b *block) contribute(s *satterthwaite, c int, rows []int) []float64 {
 	b.load(rows)
 	b.decompose()
@@ -38,7 +41,7 @@ func (b *block) contribute(s *satterthwaite, c int, rows []int) []float64 {
 			b.z[i] = f * l * w
 		}
 		b.eigen.from(b.q, b.z)
-		s.set(j, c, own, b.q, b.groups.groups)
+		s.set(j, c, own, b.q, b.groups)
 	}
 	b.eigen.to(b.z, b.score)
 	for i, f := range b.factor {
@@ -51,11 +54,11 @@ func (b *block) contribute(s *satterthwaite, c int, rows []int) []float64 {
 // load sets S and the score.
 func (b *block) load(rows []int) {
 	m, k := b.m, b.m.Rank
-	b.groups.reset()
+	b.groups = b.groups[:0]
 	if b.crossed {
-		b.groups.find(m, rows)
+		b.findGroups(rows)
 	}
-	n := k + len(b.groups.groups)
+	n := k + len(b.groups)
 	b.size = n
 	b.s = zeros(b.s, n*n)
 	b.score = zeros(b.score, n)
@@ -74,7 +77,7 @@ func (b *block) load(rows []int) {
 			}
 		}
 		if b.crossed {
-			t, at := m.groupLoading(i), k+b.groups.place[m.absorb.code[i]]
+			t, at := m.groupLoading(i), b.place[m.absorb.code[i]]
 			b.score[at] += t * e
 			for a, qa := range q {
 				b.s[a*n+at] += qa * t
@@ -84,6 +87,21 @@ func (b *block) load(rows []int) {
 	}
 }
 
+func (b *block) findGroups(rows []int) {
+	if b.place == nil {
+		b.place = make(map[int]int)
+	}
+	clear(b.place)
+	for _, i := range rows {
+		code := b.m.absorb.code[i]
+		if _, known := b.place[code]; !known {
+			b.place[code] = b.m.Rank + len(b.groups)
+			b.groups = append(b.groups, code)
+		}
+	}
+}
+
+// decompose finds the eigenvalues of S and the factors of the kind.
 func (b *block) decompose() {
 	b.eigen.of(b.s, b.size)
 	for i, l := range b.eigen.values {
@@ -96,30 +114,6 @@ func (b *block) decompose() {
 			b.factor[i] = 0
 		default:
 			b.factor[i] = 1 / math.Sqrt(1-l)
-		}
-	}
-}
-
-// groupPlaces numbers the absorbed groups a cluster touches.
-type groupPlaces struct {
-	groups []int
-	place  map[int]int
-}
-
-func (g *groupPlaces) reset() {
-	g.groups = g.groups[:0]
-	clear(g.place)
-}
-
-func (g *groupPlaces) find(m *Model, rows []int) {
-	if g.place == nil {
-		g.place = make(map[int]int)
-	}
-	for _, i := range rows {
-		code := m.absorb.code[i]
-		if _, known := g.place[code]; !known {
-			g.place[code] = len(g.groups)
-			g.groups = append(g.groups, code)
 		}
 	}
 }

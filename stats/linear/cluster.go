@@ -39,11 +39,18 @@ const informationTolerance = 1e-10
 // computed, is that of Classical: independent rows with variances proportional
 // to 1/w (Phi = W^-1 in the notation of Pustejovsky and Tipton).
 //
-// Absorbed groups count exactly as if their indicators were written out. Without
-// weights, groups nested within clusters cancel from CR2 and are left out
-// (Pustejovsky and Tipton 2018, theorem 2; it holds for equal weights only).
-// With weights, or with groups that cut across clusters, the groups' part of
-// the hat matrix is added explicitly.
+// With weights the estimator is that of the model whose rows are multiplied by
+// w^(1/2), where the working model is independence with one variance. CR2
+// multiplies the cluster's residuals, so scaled, by the symmetric root of the
+// pseudo-inverse of its block of I - H. Pustejovsky and Tipton put the root
+// elsewhere, A = D (D B D)^(+1/2) D with D = W^(-1/2). Without weights the two
+// are one. With weights theirs is no longer unbiased once each cluster has an
+// effect of its own, and absorbing is no longer exact (their correction of 2023,
+// doi:10.1080/07350015.2023.2174123); the form used here keeps both properties.
+//
+// So absorbed groups count exactly as if their indicators were written out.
+// Groups nested within clusters cancel and are left out; groups that cut across
+// clusters are added explicitly.
 //
 // A cluster that alone decides some contrast gives a singular block; CR2 then
 // uses the pseudo-inverse and is biased downward for coefficients that hang on
@@ -52,8 +59,7 @@ const informationTolerance = 1e-10
 // Errors: ErrNoClusters without Problem.Cluster, ErrOneCluster, ErrArgument for
 // an unknown kind. Cost is of order N k^2 + C k^3 + C^2 k^2 for C clusters and
 // k terms, whatever the size of the clusters; groups that cut across clusters
-// add to k those a cluster touches, and CR2 with weights adds the cube of each
-// cluster's size.
+// add to k those a cluster touches.
 func (m *Model) Clustered(kind CRKind) (Covariance, error) {
 	switch {
 	case kind < CR0 || kind > CR2:
@@ -68,17 +74,10 @@ func (m *Model) Clustered(kind CRKind) (Covariance, error) {
 	crossed := m.absorb.count > 0 && !m.absorb.nestedIn(m.cluster)
 
 	s := newSatterthwaite(m, count, crossed)
-	var adjust interface {
-		// contribute gives cluster c's part of the score and hands its part of
-		// the moments to s.
-		contribute(s *satterthwaite, c int, rows []int) (score []float64)
-	} = &block{m: m, kind: kind, crossed: crossed}
-	if kind == CR2 && m.rootWeight != nil {
-		adjust = &weightedBlock{m: m, crossed: crossed}
-	}
+	b := block{m: m, kind: kind, crossed: crossed}
 	meat := make([]float64, k*k)
 	for c := range count {
-		score := adjust.contribute(s, c, order[start[c]:start[c+1]])
+		score := b.contribute(s, c, order[start[c]:start[c+1]])
 		for a := range k {
 			for j := a; j < k; j++ {
 				meat[a*k+j] += score[a] * score[j]

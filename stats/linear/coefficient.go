@@ -25,7 +25,8 @@ type Coefficient struct {
 // No row holds a NaN. Two cases need reading:
 //   - c knows nothing of the coefficient (DF 0): StdError is +Inf, Statistic 0,
 //     PValue 1, the interval the whole line.
-//   - the standard error is exactly zero (an exact fit): Statistic is +Inf or
+//   - the fit is exact (Model.Exact): standard errors are rounding noise and
+//     so is all that follows from them. Where one is zero, Statistic is +Inf or
 //     -Inf and PValue 0, or 0 and 1 when the estimate is zero too.
 func (m *Model) Coefficients(c Covariance, level float64) []Coefficient {
 	if !m.owns(c) {
@@ -40,7 +41,8 @@ func (m *Model) Coefficients(c Covariance, level float64) []Coefficient {
 
 // Coefficient gives the row of one term. It returns ErrTerm when the term is
 // unknown or was dropped (and why), ErrArgument when level is not within (0, 1)
-// or c does not fit m, ErrNoInformation when c has DF 0 for the term.
+// or c does not fit m, ErrNoInformation when c has DF 0 for the term,
+// ErrNoVariance when the fit is exact.
 func (m *Model) Coefficient(term string, c Covariance, level float64) (Coefficient, error) {
 	l, err := m.index(term)
 	if err != nil {
@@ -51,6 +53,9 @@ func (m *Model) Coefficient(term string, c Covariance, level float64) (Coefficie
 	}
 	if !m.owns(c) {
 		return Coefficient{}, fmt.Errorf("linear: %w: the covariance is not of this model's %d terms", ErrArgument, m.Rank)
+	}
+	if m.Exact {
+		return Coefficient{}, fmt.Errorf("linear: %w: the fit is exact, there is no error to measure", ErrNoVariance)
 	}
 	if !(c.DF[l] > 0) {
 		return Coefficient{}, fmt.Errorf("linear: %w: %s of %q; no contrast between clusters bears on it", ErrNoInformation, c.Kind, term)
@@ -100,20 +105,19 @@ func interval(estimate, stdError, df, level float64) (low, high float64) {
 //
 // with t the classical statistic and df = DFResidual, the degrees of freedom of
 // the t test of r (Fisher 1924). It depends on the fit alone, not on a choice
-// of covariance. Errors: ErrTerm; ErrNoVariance when the fit is exact and the
-// estimate zero, where r has no value.
+// of covariance. Errors: ErrTerm; ErrNoVariance when the fit is exact.
 func (m *Model) PartialCorrelation(term string) (r float64, df int, err error) {
 	l, err := m.index(term)
 	if err != nil {
 		return 0, 0, err
 	}
-	// t^2/df = estimate^2 / (RSS v), written so that an exact fit gives +-1.
-	root := math.Sqrt(m.unscaledVariance(l)*float64(m.DFResidual)) * m.sigmaScaled
-	length := math.Hypot(m.Estimates[l], root)
-	if length == 0 {
-		return 0, 0, fmt.Errorf("linear: %w: the fit is exact and the estimate of %q zero", ErrNoVariance, term)
+	if m.Exact {
+		return 0, 0, fmt.Errorf("linear: %w: the fit is exact, nothing of the response is left for %q to correlate with", ErrNoVariance, term)
 	}
-	return m.Estimates[l] / length, m.DFResidual, nil
+	// t^2/df = estimate^2 / (RSS v)
+	root := math.Sqrt(m.unscaledVariance(l)*float64(m.DFResidual)) * m.sigmaScaled
+	estimate := math.Ldexp(m.Estimates[l], -m.shift[l])
+	return estimate / math.Hypot(estimate, root), m.DFResidual, nil
 }
 
 // VarianceInflation gives the factor by which the classical variance of a
@@ -135,7 +139,7 @@ func (m *Model) VarianceInflation(term string) (float64, error) {
 	return math.Max(1, vif), nil
 }
 
-// unscaledVariance is the l-th diagonal entry of (X'WX)^-1.
+// unscaledVariance is the l-th diagonal entry of (X'WX)^-1 of the problem solved.
 func (m *Model) unscaledVariance(l int) float64 {
 	var v float64
 	for _, a := range m.rinv[l*m.Rank : (l+1)*m.Rank] {

@@ -137,8 +137,8 @@ func (m *Model) groupLoading(i int) float64 {
 	return t / math.Sqrt(m.groupWeight[m.absorb.code[i]])
 }
 
-// sandwich gives R^-1 meat R^-T; of meat (Rank x Rank by row) the upper
-// triangle is read.
+// sandwich gives R^-1 meat R^-T in the caller's units; of meat (Rank x Rank by
+// row) the upper triangle is read.
 func (m *Model) sandwich(meat []float64) *mat.SymDense {
 	k := m.Rank
 	full := func(a, b int) float64 {
@@ -164,7 +164,7 @@ func (m *Model) sandwich(meat []float64) *mat.SymDense {
 			for c := b; c < k; c++ {
 				s += half[a*k+c] * m.rinv[b*k+c]
 			}
-			v.SetSym(a, b, s)
+			v.SetSym(a, b, math.Ldexp(s, m.shift[a]+m.shift[b]))
 		}
 	}
 	return v

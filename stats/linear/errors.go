@@ -10,13 +10,15 @@ import (
 var (
 	// ErrShape: lengths of the inputs do not agree.
 	ErrShape = errors.New("lengths do not agree")
-	// ErrNotFinite: an input is NaN or infinite, or a result overflowed.
-	// Inputs are reported as *NotFiniteError.
+	// ErrNotFinite: an input is NaN or infinite (a *NotFiniteError), or units
+	// are such that a result would leave the range of a float64.
 	ErrNotFinite = errors.New("value is not finite")
-	// ErrWeight: a weight is zero or negative.
-	ErrWeight = errors.New("weights must be above zero")
-	// ErrTerm: a term is unnamed, named twice, unknown to the model or was dropped.
-	ErrTerm = errors.New("no such term")
+	// ErrWeight: a weight is zero or negative, or weights lie too far apart.
+	ErrWeight = errors.New("weight out of range")
+	// ErrName: a column has no name, or two have one.
+	ErrName = errors.New("terms need names of their own")
+	// ErrTerm: a term is unknown to the model or was dropped.
+	ErrTerm = errors.New("term not in the model")
 	// ErrTooFewRows: no residual degrees of freedom are left.
 	ErrTooFewRows = errors.New("too few rows")
 	// ErrNoTerms: there is no column, or none is left after dropping.

@@ -12,6 +12,10 @@ import (
 // after centring for it to count as varying.
 const varianceTolerance = 1e-13
 
+// exactTolerance is the share of the response's length below which residuals
+// are the rounding of the response itself.
+const exactTolerance = 1e-15
+
 // DropCause says why a column carries no information of its own.
 type DropCause int
 
@@ -53,6 +57,10 @@ type Model struct {
 	Residuals  []float64   // N values y - X b - G a, in the unit of y
 	Sigma      float64     // sqrt(sum w e^2 / DFResidual), in the unit of y (at weight 1)
 
+	// Exact is true when the residuals are zero to within the rounding of y.
+	// There is then no error to measure: standard errors are zero or noise.
+	Exact bool
+
 	// RSquared is 1 - sum w e^2 / sum w (y - c)^2, with c the weighted mean of
 	// y when the columns or the absorbed groups span a constant, else 0.
 	RSquared float64
@@ -60,29 +68,31 @@ type Model struct {
 	// without Absorb it equals RSquared.
 	RSquaredWithin float64
 
+	// The rest is in the units of the problem that was solved: y over 2^yExp,
+	// each column over a power of two of its own, weights over 4^weightExp.
 	q           []float64 // N x Rank by column: orthonormal basis of sqrt(W) X, centred
 	rinv        []float64 // Rank x Rank by row: R^-1, so that (X'WX)^-1 = rinv rinv'
-	scaled      []float64 // N: sqrt(w) e, in the units q and rinv are consistent with
-	sigmaScaled float64   // Sigma in those units
+	shift       []int     // Rank: an estimate is 2^shift times that of the problem solved
+	scaled      []float64 // N: sqrt(w) e
+	sigmaScaled float64   // sqrt(sum w e^2 / DFResidual)
 	rootWeight  []float64 // N: sqrt(w), nil for 1
 	absorb      grouping
 	groupWeight []float64 // weight of each absorbed group
 	cluster     grouping
-	spread      []float64 // Rank: weighted sum of squares of the columns about their means, as for RSquared and Absorb
+	spread      []float64 // Rank: sum of w x^2, x about the mean that VarianceInflation names
 }
 
 // Fit gives the weighted least-squares fit of p.
 //
 // Columns that are zero, constant within the absorbed groups or linear
 // combinations of earlier columns are left out and named in Dropped. Errors:
-// ErrShape, *NotFiniteError, ErrWeight and ErrTerm for a malformed problem,
+// ErrShape, *NotFiniteError, ErrWeight and ErrName for a malformed problem,
 // ErrNoVariance when y is constant (within the absorbed groups, or about zero
 // when the model spans no constant), ErrNoTerms when no column is left,
 // ErrTooFewRows when DFResidual would be below 1, ErrNotFinite when a result
 // overflows.
 //
-// A fit may be exact (Sigma zero or at rounding level); then covariances are
-// zero too and Coefficients says how it reports that.
+// A fit may be exact; Model.Exact says so.
 func Fit(p Problem) (*Model, error) {
 	if err := p.validate(); err != nil {
 		return nil, err
@@ -128,23 +138,23 @@ func Fit(p Problem) (*Model, error) {
 	m.Terms = make([]string, m.Rank)
 	m.Estimates = make([]float64, m.Rank)
 	m.spread = make([]float64, m.Rank)
+	m.shift = make([]int, m.Rank)
 	for l, j := range f.kept {
 		m.Terms[l] = p.Terms[j]
-		m.Estimates[l] = math.Ldexp(x[l], yExp-exps[j])
+		m.shift[l] = yExp - exps[j]
+		m.Estimates[l] = math.Ldexp(x[l], m.shift[l])
 		if p.Absorb != nil {
-			m.spread[l] = math.Ldexp(floats.Dot(columns[j], columns[j]), 2*exps[j])
+			m.spread[l] = floats.Dot(columns[j], columns[j])
 		} else {
-			m.spread[l] = math.Ldexp(about.sumOfSquares(p.Columns[j], exps[j]), 2*exps[j])
-		}
-		for c := l; c < m.Rank; c++ {
-			m.rinv[l*m.Rank+c] = math.Ldexp(m.rinv[l*m.Rank+c], -exps[j])
+			m.spread[l] = about.sumOfSquares(p.Columns[j], exps[j])
 		}
 	}
 	m.finishResiduals(residual, yExp, t.exponent)
 	residualSS := floats.Dot(residual, residual)
+	m.Exact = math.Sqrt(residualSS) <= exactTolerance*yRaw
 	m.RSquared = 1 - residualSS/totalSS
 	m.RSquaredWithin = 1 - residualSS/withinSS
-	if err := m.checkFinite(); err != nil {
+	if err := m.checkRange(); err != nil {
 		return nil, err
 	}
 	return m, nil
@@ -186,29 +196,31 @@ func (m *Model) factorise(p Problem, t *transform) (columns [][]float64, exps []
 }
 
 // finishResiduals sets everything that comes from the residuals of the
-// transformed problem, in units 2^yExp.
+// problem solved, which it keeps.
 func (m *Model) finishResiduals(residual []float64, yExp, weightExp int) {
-	n := m.N
-	arena := make([]float64, 2*n)
-	m.scaled, m.Residuals = arena[:n:n], arena[n:]
-	scaleByPowerOfTwo(m.scaled, residual, yExp)
-	copy(m.Residuals, m.scaled)
+	m.scaled = residual
+	m.Residuals = make([]float64, m.N)
+	copy(m.Residuals, residual)
 	if m.rootWeight != nil {
 		floats.Div(m.Residuals, m.rootWeight)
 	}
-	m.sigmaScaled = math.Ldexp(math.Sqrt(floats.Dot(residual, residual)/float64(m.DFResidual)), yExp)
-	m.Sigma = math.Ldexp(m.sigmaScaled, weightExp)
+	scaleByPowerOfTwo(m.Residuals, m.Residuals, yExp)
+	m.sigmaScaled = math.Sqrt(floats.Dot(residual, residual) / float64(m.DFResidual))
+	m.Sigma = math.Ldexp(m.sigmaScaled, yExp+weightExp)
 }
 
-// checkFinite refuses a model whose numbers left the range of a float64.
-func (m *Model) checkFinite() error {
-	if math.IsInf(m.Sigma, 0) || math.IsNaN(m.Sigma) {
+// shiftLimit bounds the powers of two by which estimates are scaled back, so
+// that their variances stay well within the range of a float64.
+const shiftLimit = 400
+
+// checkRange refuses a model whose numbers leave the range of a float64.
+func (m *Model) checkRange() error {
+	if math.IsInf(m.Sigma, 0) {
 		return fmt.Errorf("linear: %w: the residual standard deviation overflows; rescale the response", ErrNotFinite)
 	}
 	for l, term := range m.Terms {
-		values := append([]float64{m.Estimates[l], m.spread[l]}, m.rinv[l*m.Rank:(l+1)*m.Rank]...)
-		if top := largest(values); math.IsInf(top, 0) || math.IsNaN(top) {
-			return fmt.Errorf("linear: %w: the estimate of %q overflows; rescale the column", ErrNotFinite, term)
+		if m.shift[l] > shiftLimit || m.shift[l] < -shiftLimit {
+			return fmt.Errorf("linear: %w: units of the response and of %q lie too far apart; rescale one", ErrNotFinite, term)
 		}
 	}
 	return nil

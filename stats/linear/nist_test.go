@@ -62,6 +62,9 @@ func TestNIST(t *testing.T) {
 			if m.Rank != len(want.Estimate) || m.DFResidual != want.DF {
 				t.Fatalf("rank %d, df %d; certified %d, %d", m.Rank, m.DFResidual, len(want.Estimate), want.DF)
 			}
+			if m.Exact != c.exact {
+				t.Errorf("exact %v, want %v", m.Exact, c.exact)
+			}
 			rows := m.Coefficients(m.Classical(), 0.95)
 			worst, worstSE := 16.0, 16.0
 			for i, r := range rows {

@@ -22,7 +22,8 @@ type Problem struct {
 	// Cluster is nil, or a cluster code for each row, for Model.Clustered.
 	Cluster []int
 	// Weights is nil for 1 everywhere, or n values above zero, inversely
-	// proportional to the variance of the row (analytic weights).
+	// proportional to the variance of the row (analytic weights). The largest
+	// may be 1e15 times the smallest.
 	Weights []float64
 }
 
@@ -41,10 +42,10 @@ func (p *Problem) validate() error {
 	seen := make(map[string]struct{}, len(p.Terms))
 	for j, term := range p.Terms {
 		if term == "" {
-			return fmt.Errorf("linear: %w: column %d has an empty name", ErrTerm, j)
+			return fmt.Errorf("linear: %w: column %d has no name", ErrName, j)
 		}
 		if _, twice := seen[term]; twice {
-			return fmt.Errorf("linear: %w: two columns are named %q", ErrTerm, term)
+			return fmt.Errorf("linear: %w: two columns are named %q", ErrName, term)
 		}
 		seen[term] = struct{}{}
 		if len(p.Columns[j]) != n {
@@ -75,10 +76,26 @@ func (p *Problem) validate() error {
 	if err := finite("weights", p.Weights); err != nil {
 		return err
 	}
-	for i, w := range p.Weights {
+	return checkWeights(p.Weights)
+}
+
+// weightRange is how far weights may lie apart. Beyond it the light rows drown
+// in the rounding of the heavy ones.
+const weightRange = 1e15
+
+func checkWeights(weights []float64) error {
+	if len(weights) == 0 {
+		return nil
+	}
+	least := math.Inf(1)
+	for i, w := range weights {
 		if w <= 0 {
-			return fmt.Errorf("linear: %w: row %d has %v", ErrWeight, i, w)
+			return fmt.Errorf("linear: %w: row %d has %v, weights are above zero", ErrWeight, i, w)
 		}
+		least = math.Min(least, w)
+	}
+	if top := largest(weights); top/least > weightRange {
+		return fmt.Errorf("linear: %w: the largest, %v, is more than %v times the smallest, %v", ErrWeight, top, weightRange, least)
 	}
 	return nil
 }

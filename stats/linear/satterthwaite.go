@@ -1,6 +1,10 @@
 package linear
 
-import "gonum.org/v1/gonum/floats"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 // satterthwaite gathers what the degrees of freedom of each coefficient need.
 //
@@ -81,7 +85,8 @@ func (s *satterthwaite) degrees() []float64 {
 		// Under the working model trace is the share of the coefficient's
 		// variance that the estimator sees: 1 for CR2 without singular blocks.
 		if trace > informationTolerance {
-			df[j] = trace * trace / squares
+			// At least 1, since (P_cd) is positive semi-definite; rounding aside.
+			df[j] = math.Max(1, trace*trace/squares)
 		}
 	}
 	return df

@@ -69,6 +69,14 @@ func criticalValue(alpha, df float64) float64 {
 		}
 	}
 	t = math.Max(t, low)
+	if df > 2 {
+		// First terms of the expansion in 1/df (Abramowitz and Stegun 26.7.5).
+		t2 := t * t
+		t += t * ((t2+1)/4 + ((5*t2+16)*t2+3)/(96*df)) / df
+		if !(t > low && t < high) {
+			t = low + (high-low)/2
+		}
+	}
 	student := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}
 	for range 200 {
 		p := twoSided(t, df)
@@ -88,7 +96,8 @@ func criticalValue(alpha, df float64) float64 {
 		if !(next >= low && next <= high) {
 			next = low + (high-low)/2
 		}
-		if math.Abs(next-t) <= 1e-15*t {
+		// The step after this one is smaller by several digits.
+		if math.Abs(next-t) <= 1e-11*t {
 			return next
 		}
 		t = next

@@ -30,11 +30,15 @@ reference <- function(m, terms) {
   kinds <- if (max(hatvalues(m)) > 1 - 1e-8) c("HC0", "HC1") else c("HC0", "HC1", "HC2", "HC3")
   v$hc <- lapply(setNames(nm = kinds),
                  function(k) unname(vcovHC(m, type = k)[terms, terms]))
+  # CR on the same fit with rows multiplied by the roots of the weights, where
+  # the working model is independence with one variance.
+  root <- if (is.null(weights(m))) rep(1, nobs(m)) else sqrt(weights(m))
+  white <- with(list(Y = root * d$y, X = root * model.matrix(m)), lm(Y ~ 0 + X))
   v$cr <- lapply(setNames(nm = c("CR0", "CR1", "CR2")), function(k) {
-    V <- vcovCR(m, cluster = d$session, type = k, inverse_var = TRUE)
-    ct <- coef_test(m, vcov = V, test = "Satterthwaite")
+    V <- vcovCR(white, cluster = d$session, type = k)
+    ct <- coef_test(white, vcov = V, test = "Satterthwaite")
     i <- match(terms, names(coef(m)))
-    list(vcov = unname(as.matrix(V)[terms, terms]), df = ct$df_Satt[i], p = ct$p_Satt[i])
+    list(vcov = unname(as.matrix(V)[i, i]), df = ct$df_Satt[i], p = ct$p_Satt[i])
   })
   v
 }
@@ -43,7 +47,7 @@ terms <- c("x", "z", "log1p(t)")
 out <- list(
   source = paste0("absorbed.R: ", R.version.string, ", clubSandwich ", packageVersion("clubSandwich"),
                   ", sandwich ", packageVersion("sandwich"),
-                  "; lm with factor() written out, vcovHC, vcovCR(cluster = session, inverse_var = TRUE), coef_test(test = 'Satterthwaite')"),
+                  "; lm with factor() written out; for CR rows multiplied by root weights first, vcovHC, vcovCR(cluster = session), coef_test(test = 'Satterthwaite')"),
   sets = list(
     same     = reference(lm(f("session"), d), terms),
     nested   = reference(lm(f("half"), d), terms),
