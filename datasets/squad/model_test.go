@@ -33,6 +33,21 @@ func TestTruth(t *testing.T) {
 	}
 }
 
+func TestEffectOver(t *testing.T) {
+	line := Truth{Kind: KindTracks, Slope: 30}
+	if got, want := line.EffectOver([]float64{-0.2, 0.1, 0.15}), 30*math.Log(1.1); math.Abs(got-want) > 1e-12 {
+		t.Errorf("line: %v, want %v", got, want)
+	}
+	bowl := Truth{Kind: KindBestRate, Curve: 300, BestLn: 0.05}
+	if got, want := bowl.EffectOver([]float64{-0.1, 0, 0.1}), bowl.EffectBPMPer10Pct(); math.Abs(got-want) > 1e-12 {
+		t.Errorf("even rates: %v, want the local effect %v", got, want)
+	}
+	// Symmetric about -0.1: the slope there is 2*300*(-0.1-0.05).
+	if got, want := bowl.EffectOver([]float64{-0.2, -0.1, 0}), -90*math.Log(1.1); math.Abs(got-want) > 1e-12 {
+		t.Errorf("low rates: %v, want %v", got, want)
+	}
+}
+
 func TestKindsAreDealtEvenly(t *testing.T) {
 	sc := DesignedBar(4, 9, 200)
 	sc.SessionsPerSwimmer = 0

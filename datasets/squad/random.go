@@ -71,11 +71,11 @@ func newFault(st stream, p float64) fault {
 // draw returns the number of trials without an event before the next one.
 func (f *fault) draw() int {
 	if f.logMiss == 0 {
-		return math.MaxInt
+		return math.MaxInt32
 	}
 	f.state += 0x9e3779b97f4a7c15
 	u := (float64(mix64(f.state)>>11) + 0.5) / (1 << 53) // in (0, 1)
-	return int(min(1e15, math.Log(u)/f.logMiss))
+	return int(min(math.MaxInt32, math.Log(u)/f.logMiss))
 }
 
 // next returns the number of events among the next n trials.

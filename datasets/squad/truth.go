@@ -56,6 +56,24 @@ func (t Truth) EffectAt(r, x float64) float64 {
 // where the rates swum spread evenly (in ln) about the usual rate.
 func (t Truth) EffectBPMPer10Pct() float64 { return t.EffectAt(0, 0) }
 
+// EffectOver returns what a straight line through f at the reference speed shows
+// over the given values of r: the least-squares slope, bpm per +10 % of stroke
+// rate. For linear truths it is EffectBPMPer10Pct; for a cheapest rate it differs
+// where the rates swum lie more to one side of the usual one, as set rates from
+// -20 to +20 % do in ln. NaN where r does not vary.
+func (t Truth) EffectOver(r []float64) float64 {
+	mean := 0.0
+	for _, v := range r {
+		mean += v / float64(len(r))
+	}
+	cross, square := 0.0, 0.0
+	for _, v := range r {
+		cross += (v - mean) * t.RateCost(v, 0)
+		square += (v - mean) * (v - mean)
+	}
+	return cross / square * ln10Pct
+}
+
 // TrueEffect returns the true effect of +10 % of stroke rate at the reference
 // speed for the swimmer with this handle, bpm, and whether there is one.
 func (sq Squad) TrueEffect(handle string) (float64, bool) {
