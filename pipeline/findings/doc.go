@@ -19,6 +19,7 @@
 package findings
 
 import (
+	"cmp"
 	"slices"
 
 	"lengthwise/pipeline/study"
@@ -78,7 +79,7 @@ func Make(in Input) []schemas.Finding {
 	for _, stroke := range m.strokes() {
 		out = append(out, m.headline(stroke))
 	}
-	for _, row := range in.Overall {
+	for _, row := range m.inOrder() {
 		if f, ok := m.overall(row); ok {
 			out = append(out, f)
 		}
@@ -93,6 +94,24 @@ func Make(in Input) []schemas.Finding {
 type maker struct {
 	Input
 	scale scale
+}
+
+// inOrder sorts the squad's rows by stroke, question and design.
+func (m maker) inOrder() []schemas.ScoreOverall {
+	strokes := m.strokes()
+	questions := []string{MatchedPace, Raw, Between}
+	designs := []string{Designed, Observed, All}
+	measures := []string{MeasureEffect, MeasureConcordance, MeasureCorrelation}
+	rows := slices.Clone(m.Overall)
+	slices.SortStableFunc(rows, func(a, b schemas.ScoreOverall) int {
+		return cmp.Or(
+			cmp.Compare(slices.Index(strokes, a.Stroke), slices.Index(strokes, b.Stroke)),
+			cmp.Compare(slices.Index(questions, a.Question), slices.Index(questions, b.Question)),
+			cmp.Compare(slices.Index(measures, a.Measure), slices.Index(measures, b.Measure)),
+			cmp.Compare(slices.Index(designs, a.Design), slices.Index(designs, b.Design)),
+		)
+	})
+	return rows
 }
 
 // strokes lists the strokes to answer for: those the study asks for in its

@@ -69,6 +69,39 @@ func TestSummary(t *testing.T) {
 	}
 }
 
+// TestSummaryLeavesOut checks that the terminal is spared what only repeats.
+func TestSummaryLeavesOut(t *testing.T) {
+	in := everyKind()
+	both := row("s1", All, Tracks, 7.7, 7.1, 8.3, 0.001)
+	recorded := correlationRow(Raw, MeasureCorrelation, -0.77, -0.8, -0.7)
+	recorded.Score = ScoreRecorded
+	in.BySwimmer, in.Overall = append(in.BySwimmer, both), append(in.Overall, recorded)
+	all := Make(in)
+	kept := 0
+	for _, f := range all {
+		if strings.Contains(f.Sentence, "7.7 bpm") || strings.Contains(f.Sentence, "0.77") {
+			kept++
+		}
+	}
+	if kept != 2 {
+		t.Errorf("the table holds %d of the two findings", kept)
+	}
+	text := Summary(all, 80, func(p string) string { return p })
+	if strings.Contains(text, "7.7") || strings.Contains(text, "0.77") {
+		t.Error("the terminal repeats what is left to the tables")
+	}
+}
+
+func TestSentences(t *testing.T) {
+	got := strings.Join(Sentences("One is 1.2. Two (e.g. three) goes on. four stays. \u00c9lan too."), "|")
+	if want := "One is 1.2.|Two (e.g. three) goes on. four stays.|\u00c9lan too."; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	if Sentences("") != nil {
+		t.Error("an empty text has sentences")
+	}
+}
+
 func TestFindingIDsAreUnique(t *testing.T) {
 	seen := map[string]bool{}
 	for _, f := range Make(everyKind()) {
@@ -297,6 +330,9 @@ func TestNumbersInWords(t *testing.T) {
 		{share(0.5314), "53.1"},
 		{count(1, "bout"), "1 bout"},
 		{count(0, "bout"), "0 bouts"},
+		{count(999, "bout"), "999 bouts"},
+		{count(1204555, "bout"), "1,204,555 bouts"},
+		{Grouped(-100), "-100"},
 		{Printable("A\u202eda\x00"), "Ada"},
 	}
 	for _, c := range cases {

@@ -161,7 +161,7 @@ func (m maker) evidence(row schemas.ScoreOverall, e interval, tally map[string]i
 func (m maker) headlineCautions(row schemas.ScoreOverall) []string {
 	var cautions []string
 	if row.Design != Designed {
-		cautions = append(cautions, "Nothing was set beforehand in these bouts, so that tiredness, mood and pace stay mixed up with stroke rate: this says what goes together, not what would change.")
+		cautions = append(cautions, "Nothing was set beforehand in these bouts: the answer says what goes together, not what another stroke rate would bring.")
 	}
 	if row.Swimmers < enoughSwimmers {
 		cautions = append(cautions, fmt.Sprintf("Only %s behind it.", count(row.Swimmers, "swimmer")))

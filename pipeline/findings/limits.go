@@ -22,7 +22,7 @@ func (m maker) limits() []schemas.Finding {
 	case b.Designed == 0:
 		add("observed-only", "No usable bout had its rate or instruction set beforehand. These data show what goes together, not what a change of stroke rate would do: tiredness, mood and pace move along with the rate. Sessions of set rates at one pace would tell more.", b.Usable)
 	case b.Designed < b.Usable:
-		add("two-designs", fmt.Sprintf("Of %s, %d had the rate or the instruction set beforehand. Where the two kinds of bout disagree, go by those.", count(b.Usable, "usable bout"), b.Designed), b.Designed)
+		add("two-designs", fmt.Sprintf("Of %s, %s had the rate or the instruction set beforehand. Where the two kinds of bout disagree, go by those.", count(b.Usable, "usable bout"), Grouped(int64(b.Designed))), b.Designed)
 	}
 	for _, row := range m.Overall {
 		m.spread(row, add)
@@ -81,7 +81,7 @@ func (m maker) heartRate(add func(string, string, int)) {
 	case b.Strap == 0:
 		add("no-strap", "No usable bout has a heart rate that is known to come from a chest strap.", b.Usable)
 	case b.Strap < b.Usable:
-		add("some-strap", fmt.Sprintf("Of %s, %d had a heart rate from a chest strap.", count(b.Usable, "usable bout"), b.Strap), b.Strap)
+		add("some-strap", fmt.Sprintf("Of %s, %s had a heart rate from a chest strap.", count(b.Usable, "usable bout"), Grouped(int64(b.Strap))), b.Strap)
 	}
 	if b.Optical > 0 {
 		add("optical", fmt.Sprintf("For %s heart rate was read at the wrist. The error of such a reading moves with the arm, that is with the stroke rate itself, and can look like a cost.", count(b.Optical, "usable bout")), b.Optical)

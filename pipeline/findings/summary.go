@@ -1,6 +1,7 @@
 package findings
 
 import (
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -16,8 +17,13 @@ const narrowest = 30
 // in the order of the findings, then the squad's answer, then what to bear in
 // mind with all of it. name turns a pseudonym into what the reader calls the
 // swimmer. Control characters in names are dropped, so that no name can steer
-// the terminal.
+// the terminal. What observed and designed bouts together say, and the score
+// as the recorder counts it, is left to the tables.
 func Summary(findings []schemas.Finding, width int, name func(pseudonym string) string) string {
+	findings = slices.DeleteFunc(slices.Clone(findings), func(f schemas.Finding) bool {
+		both := f.Design != nil && *f.Design == All && f.Question != Headline
+		return both || strings.HasSuffix(f.Finding, "/"+ScoreRecorded)
+	})
 	w := writer{width: max(width, narrowest)}
 	common := Common(findings)
 	for _, swimmer := range swimmersOf(findings) {
@@ -108,29 +114,33 @@ func Own(f schemas.Finding, common []string) []string {
 	return own
 }
 
-// cautionsOf splits a caution into its sentences: a full stop, a space and a
-// capital.
+// cautionsOf lists a finding's cautions.
 func cautionsOf(f schemas.Finding) []string {
 	if f.Caution == nil {
 		return nil
 	}
+	return Sentences(*f.Caution)
+}
+
+// Sentences splits a text after each full stop that a space and a capital
+// follow. An empty text has none.
+func Sentences(text string) []string {
+	if text == "" {
+		return nil
+	}
 	var parts []string
-	text := *f.Caution
 	for from := 0; ; {
 		i := strings.Index(text[from:], ". ")
 		if i < 0 {
-			break
+			return append(parts, text)
 		}
 		end := from + i + 1
-		next, _ := utf8.DecodeRuneInString(text[end+1:])
-		if unicode.IsUpper(next) {
+		from = end
+		if next, _ := utf8.DecodeRuneInString(text[end+1:]); unicode.IsUpper(next) {
 			parts = append(parts, text[:end])
 			text, from = text[end+1:], 0
-			continue
 		}
-		from = end
 	}
-	return append(parts, text)
 }
 
 func swimmersOf(findings []schemas.Finding) []string {

@@ -18,14 +18,16 @@ type scale struct {
 	digits int // after the point
 }
 
-// scaleOf gives a tenth of the unit, and a hundredth where effects are small
-// numbers by nature.
-func scaleOf(c study.Cost) scale {
-	s := scale{unit: c.Unit(), digits: 1}
+func scaleOf(c study.Cost) scale { return scale{unit: c.Unit(), digits: Digits(c)} }
+
+// Digits is how many digits after the point a difference of cost is shown
+// with: a tenth of the unit, and a hundredth where effects are small numbers
+// by nature.
+func Digits(c study.Cost) int {
 	if c.Measure == "lab" || c.Measure == "rpe" {
-		s.digits = 2
+		return 2
 	}
-	return s
+	return 1
 }
 
 // size writes |v|: "3.4", or "under 0.1" for what would round to nothing.
@@ -124,12 +126,21 @@ func Pace(seconds float64) string {
 	return fmt.Sprintf("%d:%02d per 100 m", whole/60, whole%60)
 }
 
-// count writes a number with its noun: "1 bout", "24 bouts".
-func count[N int | int32 | int64](n N, noun string) string {
+// count writes a number with its noun: "1 bout", "2,400 bouts".
+func count[N int | int32](n N, noun string) string {
 	if n == 1 {
 		return "1 " + noun
 	}
-	return fmt.Sprintf("%d %ss", n, noun)
+	return Grouped(int64(n)) + " " + noun + "s"
+}
+
+// Grouped writes a count with commas between thousands.
+func Grouped(n int64) string {
+	s := strconv.FormatInt(n, 10)
+	for i := len(s) - 3; i > 0 && s[i-1] != '-'; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s
 }
 
 // asSentence gives a fragment a capital and a full stop.

@@ -1,0 +1,242 @@
+package publish
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/xml"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"lengthwise/pipeline/study"
+)
+
+var (
+	update = flag.Bool("update", false, "write the golden files anew")
+	look   = flag.String("look", "", "write invented pages to this folder, to look at in a browser")
+)
+
+func render(t testing.TB, in PageInput) []byte {
+	t.Helper()
+	page, err := Page(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return page
+}
+
+func TestGoldenPage(t *testing.T) {
+	got := render(t, invented(9))
+	path := filepath.Join("testdata", "page.html")
+	if *update {
+		if err := os.WriteFile(path, got, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(got, want) {
+		t.Error("the page differs from testdata/page.html; run with -update and look at it in a browser")
+	}
+}
+
+func TestLook(t *testing.T) {
+	if *look == "" {
+		t.Skip("no -look folder given")
+	}
+	for _, n := range []int{24, 200} {
+		in := invented(n)
+		names := []string{"Ada Brook", "Cléo Marchetti-Vandenberghe", "ליאור כהן", "Bo", "Imre Szabó", "梅子"}
+		in.Name = func(p string) string {
+			var i int
+			fmt.Sscanf(p, "s%d", &i)
+			return names[i%len(names)]
+		}
+		if err := os.WriteFile(filepath.Join(*look, fmt.Sprintf("page-%d.html", n)), render(t, in), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	empty := PageInput{Study: &study.Study{Name: "empty"}}
+	if err := os.WriteFile(filepath.Join(*look, "page-0.html"), render(t, empty), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// element is what walk hands on of one element.
+type element struct {
+	name  string
+	attrs map[string]string
+}
+
+// walk parses the page strictly, hands on each start tag, and returns all
+// character data and the style sheet.
+func walk(t *testing.T, page []byte, visit func(element)) (words, style string) {
+	t.Helper()
+	d := xml.NewDecoder(bytes.NewReader(page))
+	var stack []string
+	var w, s strings.Builder
+	for {
+		token, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			t.Fatalf("not well-formed: %v", err)
+		}
+		switch token := token.(type) {
+		case xml.StartElement:
+			e := element{token.Name.Local, map[string]string{}}
+			for _, a := range token.Attr {
+				e.attrs[a.Name.Local] = a.Value
+			}
+			stack = append(stack, e.name)
+			visit(e)
+		case xml.EndElement:
+			stack = stack[:len(stack)-1]
+		case xml.CharData:
+			if len(stack) > 0 && stack[len(stack)-1] == "style" {
+				s.Write(token)
+			} else {
+				w.Write(token)
+			}
+		}
+	}
+	return w.String(), s.String()
+}
+
+// TestPageLoadsNothing checks every element and attribute, and that the policy
+// names the style sheet that is on the page.
+func TestPageLoadsNothing(t *testing.T) {
+	page := render(t, invented(24))
+	var policy string
+	ids := map[string]bool{}
+	var links []string
+	words, style := walk(t, page, func(e element) {
+		switch e.name {
+		case "script", "link", "iframe", "object", "embed", "img", "image", "use", "form", "base", "video", "audio", "source":
+			t.Errorf("element <%s>", e.name)
+		}
+		for name, value := range e.attrs {
+			switch {
+			case name == "style" || strings.HasPrefix(name, "on"):
+				t.Errorf("attribute %s on <%s>", name, e.name)
+			case name == "href":
+				links = append(links, value)
+			case name == "id":
+				if ids[value] {
+					t.Errorf("id %q occurs twice", value)
+				}
+				ids[value] = true
+			case name == "src" || name == "srcset" || name == "action":
+				t.Errorf("%s on <%s>", name, e.name)
+			case name != "xmlns" && strings.Contains(value, "//"):
+				t.Errorf("%s=%q on <%s>", name, value, e.name)
+			}
+		}
+		if e.attrs["http-equiv"] == "Content-Security-Policy" {
+			policy = e.attrs["content"]
+		}
+		for _, ref := range strings.Fields(e.attrs["aria-labelledby"]) {
+			links = append(links, "#"+ref)
+		}
+	})
+	for _, link := range links {
+		if !strings.HasPrefix(link, "#") || !ids[link[1:]] {
+			t.Errorf("link or label %q leads nowhere on the page", link)
+		}
+	}
+	sum := sha256.Sum256([]byte(style))
+	if want := "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"; !strings.Contains(policy, want) || !strings.Contains(policy, "default-src 'none'") {
+		t.Errorf("policy %q does not hold %s", policy, want)
+	}
+	for _, bad := range []string{"url(", "@import", "http"} {
+		if strings.Contains(style, bad) {
+			t.Errorf("the style sheet holds %q", bad)
+		}
+	}
+	if strings.Contains(words, "http") || strings.Contains(words, "ZgotmplZ") {
+		t.Error("an address, or a value that the template refused, is in the text")
+	}
+}
+
+// TestNamesStayText puts hostile and right-to-left names everywhere a name can
+// go.
+func TestNamesStayText(t *testing.T) {
+	hostile := []string{`<script>alert(1)</script>`, `"><img src=x onerror=alert(1)>`, `' onload='x`, "ליאור\u202e כהן", `]]>&amp;{{.}}</svg></text>`, "a\x00b\x1b[31m"}
+	in := invented(12)
+	in.Study.Name = hostile[0]
+	in.Name = func(p string) string { return hostile[int(p[len(p)-1]-'0')%len(hostile)] }
+	in.Ledger = append(in.Ledger, LedgerCount{Rule: hostile[1], About: hostile[0], Action: hostile[2]})
+	in.BySwimmer[0].Reason = str(hostile[0])
+	words, _ := walk(t, render(t, in), func(e element) {
+		switch e.name {
+		case "script", "img":
+			t.Errorf("a name became <%s>", e.name)
+		}
+		for name := range e.attrs {
+			if strings.HasPrefix(name, "on") {
+				t.Errorf("a name became the attribute %s", name)
+			}
+		}
+	})
+	for _, want := range []string{hostile[0], hostile[1], hostile[2], "ליאור כהן", hostile[4], "ab[31m"} {
+		if !strings.Contains(words, want) {
+			t.Errorf("%q is not on the page as text", want)
+		}
+	}
+	if strings.ContainsAny(words, "\x00\x1b\u202e") {
+		t.Error("a control character reached the page")
+	}
+}
+
+func TestPageIsTheSameEveryTime(t *testing.T) {
+	first := render(t, invented(24))
+	for range 3 {
+		if !bytes.Equal(first, render(t, invented(24))) {
+			t.Fatal("two renderings differ")
+		}
+	}
+}
+
+// TestPageOfEverySize goes from nothing at all to a big squad under 3 MB.
+func TestPageOfEverySize(t *testing.T) {
+	walk(t, render(t, PageInput{Study: &study.Study{}}), func(element) {})
+	for _, n := range []int{1, 2, 200} {
+		page := render(t, invented(n))
+		walk(t, page, func(element) {})
+		if len(page) > 3<<20 {
+			t.Errorf("%d swimmers: %d bytes", n, len(page))
+		}
+	}
+}
+
+// TestForestNumbersAreTheRows looks for each swimmer's numbers in both layouts.
+func TestForestNumbersAreTheRows(t *testing.T) {
+	in := invented(24)
+	words, _ := walk(t, render(t, in), func(element) {})
+	for _, r := range in.BySwimmer {
+		e, ok := newInterval(r.EffectPer10Pct, r.EffectLow, r.EffectHigh)
+		if !ok {
+			continue
+		}
+		want := fmt.Sprintf("%s (%s to %s)", signed(e.estimate, 1), signed(e.low, 1), signed(e.high, 1))
+		if n := strings.Count(words, want); n < 2 {
+			t.Errorf("%s: %q stands %d times in the figures, want one in each layout", r.Swimmer, want, n)
+		}
+	}
+}
+
+func BenchmarkPage200(b *testing.B) {
+	in := invented(200)
+	for b.Loop() {
+		render(b, in)
+	}
+}
