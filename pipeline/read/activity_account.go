@@ -30,7 +30,7 @@ func (b *activityBuilder) fate(rule, detail string) int32 {
 func (b *activityBuilder) entries(damage []fitDamage, used bool) []Entry {
 	b.fates[activityNoType] = activityFate{"length-type", "the recorder says neither that the length was swum nor that it was a rest"}
 	b.fates[activityNoTime] = activityFate{"no-time", "the sample has no time"}
-	b.fates[activityPadding] = activityFate{"padding", "fills up the last packet of a strap's log: same time as the sample before"}
+	b.fates[activityPadding] = activityFate{"padding", "fills up a packet of the strap's log: same time as the sample before"}
 
 	var whole []Entry
 	add := func(group int, rule, detail string) {

@@ -39,7 +39,6 @@ func (c *activityCollector) hr(m fitMessage, now uint32) {
 		return // an empty packet
 	}
 	if now != fitNever && hasFirst {
-		c.closeBlock()
 		fraction := m.scaled(fitFraction, 32768)
 		if math.IsNaN(fraction) {
 			fraction = m.scaled(fitTime256, 256)
@@ -48,7 +47,7 @@ func (c *activityCollector) hr(m fitMessage, now uint32) {
 			fraction = 0
 		}
 		c.anchor = fitAnchor{timeS: float64(now) + fraction, event: uint32(first), last: uint32(first)}
-		c.anchored = true
+		c.anchored, c.beatBefore = true, math.NaN()
 	}
 
 	at := 0 // beats of this message so far
@@ -61,10 +60,13 @@ func (c *activityCollector) hr(m fitMessage, now uint32) {
 		g.logStarted = true
 		if known && c.anchored {
 			beat.timeS = c.anchor.seconds(event)
+			if beat.timeS == c.beatBefore { // packets are filled up with the last beat
+				beat.fate = activityPadding
+			}
+			c.beatBefore = beat.timeS
 		}
 		at++
 		c.beat(beat)
-		c.blockEnd = len(c.beats)
 	}
 	if hasFull {
 		for i := 0; ; i++ {
@@ -107,18 +109,6 @@ func fitBlank(b []byte) bool {
 		}
 	}
 	return true
-}
-
-// closeBlock marks the padding at the end of a block of hr messages: the last
-// packet is filled up with beats of the same time.
-func (c *activityCollector) closeBlock() {
-	for i := c.blockEnd - 1; i > c.block; i-- {
-		if c.beats[i].timeS != c.beats[i-1].timeS || !c.beats[i].strap || !c.beats[i-1].strap {
-			break
-		}
-		c.beats[i].fate = activityPadding
-	}
-	c.block, c.blockEnd = len(c.beats), len(c.beats)
 }
 
 // assignBeats finds the session of every heart-rate sample by time. Where

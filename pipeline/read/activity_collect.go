@@ -44,13 +44,12 @@ type activityCollector struct {
 	twice    int64 // length messages in which one field holds two values
 	files    []activityFileType
 
-	defs     [proto.LocalMesgNumMask + 1]fitDefinition
-	clock    uint32 // of the message before, for short time stamps
-	hasFile  bool   // this sequence has had its file_id
-	anchored bool
-	anchor   fitAnchor
-	block    int // first beat of the block of hr messages
-	blockEnd int // one past the latest
+	defs       [proto.LocalMesgNumMask + 1]fitDefinition
+	clock      uint32 // of the message before, for short time stamps
+	hasFile    bool   // this sequence has had its file_id
+	anchored   bool
+	anchor     fitAnchor
+	beatBefore float64 // time of the beat before in the block of hr messages, NaN when there is none
 }
 
 // activityFileType is the type of file that a file_id states.
@@ -133,13 +132,11 @@ func (c *activityCollector) startSequence() {
 		c.defs[i].defined = false
 	}
 	c.clock, c.hasFile, c.anchored = fitNever, false, false
-	c.block, c.blockEnd = len(c.beats), len(c.beats)
+	c.beatBefore = math.NaN()
 	if len(c.groups) == 0 {
 		c.groups = append(c.groups, activityGroup{})
 	}
 }
-
-func (c *activityCollector) endSequence() { c.closeBlock() }
 
 // otherKindOfFile tells whether the file says that it is of a type other than
 // activity and holds nothing of one.

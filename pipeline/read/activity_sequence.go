@@ -159,7 +159,6 @@ func (d *fitDecoder) decode(data []byte, seq fitSequence, c *activityCollector) 
 		}
 		return nil
 	})
-	c.endSequence()
 	if at == seq.end || seq.cut && !errors.Is(err, decoder.ErrMesgDefMissing) {
 		return nil // the end of the messages, or the cut that is already noted
 	}
