@@ -1,0 +1,204 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"path"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"lengthwise/pipeline/findings"
+	"lengthwise/pipeline/run"
+	"lengthwise/pipeline/study"
+	"lengthwise/schemas"
+)
+
+func newCheck(c *common) *cobra.Command {
+	return &cobra.Command{
+		Use:   "check",
+		Short: "say what the study's files hold and whether they can answer",
+		Long: `Read the study file and all inputs, and say: what was understood, which files
+and names have no owner, what is missing, and for each swimmer whether the
+study's question can be answered. Nothing is written.
+
+The output names files and swimmers: it is for the squad's own eyes.
+
+Exit codes: 0 the question can be answered for somebody; 1 failed; 2 wrong
+usage or study file; 3 it cannot be answered for anybody; 130 interrupted.`,
+		Example: `  lengthwise check
+  lengthwise check --study squad/study.yaml --json`,
+		Args: arguments(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			s, err := c.load()
+			if err != nil {
+				return err
+			}
+			runtime, err := c.runtime(cmd)
+			if err != nil {
+				return err
+			}
+			return check(cmd.Context(), c, s, runtime)
+		},
+	}
+}
+
+func check(ctx context.Context, c *common, s *study.Study, runtime study.Runtime) error {
+	progress := c.progress()
+	r, err := run.Assess(ctx, s, run.Options{Workers: runtime.Workers, Progress: progress.report()})
+	progress.clear()
+	if err != nil {
+		return err
+	}
+	answerable := 0
+	for _, row := range r.Answers.BySwimmer {
+		if row.Verdict != findings.TooLittleData {
+			answerable++
+		}
+	}
+	if c.json {
+		if err := checkJSON(c, s, r, answerable > 0); err != nil {
+			return err
+		}
+	} else {
+		checkText(c, s, r)
+	}
+	if answerable == 0 {
+		return refusedError{errors.New("the study's question cannot be answered for any swimmer yet")}
+	}
+	return nil
+}
+
+func checkText(c *common, s *study.Study, r *run.Result) {
+	say := func(format string, args ...any) { fmt.Fprintf(c.stdout, format+"\n", args...) }
+	say("Study %s: %s in %s", s.Name, count(len(r.Inputs), "file"), countKinds(r.Inputs))
+	for _, line := range accountLines(r) {
+		say("%s", line)
+	}
+	if len(r.NoOwner) > 0 {
+		say("\nNobody owns these files. Name their swimmer in %s, or the device in the roster:", cmp.Or(s.Assign, "an assign file (assign: assign.csv)"))
+		for _, f := range r.NoOwner {
+			say("  %s%s", f.File, nearest(f.Nearest))
+		}
+	}
+	if len(r.Unmatched) > 0 {
+		say("\nNot read:")
+		for _, f := range r.Unmatched {
+			say("  %s (%s)", f.Rel, f.Reason)
+		}
+	}
+	say("\nWhat can be answered:")
+	width := 0
+	for _, row := range r.Answers.BySwimmer {
+		width = max(width, len([]rune(r.Name(row.Swimmer))))
+	}
+	for _, line := range answers(r, width) {
+		say("  %s", line)
+	}
+	for _, gap := range gaps(s, r) {
+		say("\n%s", gap)
+	}
+}
+
+func nearest(names []string) string {
+	if len(names) == 0 {
+		return ""
+	}
+	return " (nearest: " + strings.Join(names, ", ") + ")"
+}
+
+func countKinds(inputs []run.Input) string {
+	counts := map[string]int{}
+	for _, in := range inputs {
+		counts[string(in.Kind)]++
+	}
+	var parts []string
+	for _, kind := range []study.InputKind{study.Activity, study.Sheet, study.HeartRate} {
+		if n := counts[string(kind)]; n > 0 {
+			noun := map[study.InputKind]string{study.Activity: "activity file", study.Sheet: "sheet", study.HeartRate: "heart-rate log"}[kind]
+			parts = append(parts, count(n, noun))
+		}
+	}
+	if len(parts) == 0 {
+		return "none that an input claims"
+	}
+	return strings.Join(parts, ", ")
+}
+
+// answers says for each swimmer, stroke and design whether there is enough.
+func answers(r *run.Result, width int) []string {
+	spread := map[string]string{}
+	key := func(swimmer, stroke, design string) string { return path.Join(swimmer, stroke, design) }
+	for _, f := range r.Answers.Fits {
+		if f.RateSpread != nil {
+			spread[key(f.Swimmer, f.Stroke, f.Design)] = fmt.Sprintf(", stroke rate varies by %.1f %% at fixed pace", 100**f.RateSpread)
+		}
+	}
+	rows := slices.Clone(r.Answers.BySwimmer)
+	slices.SortStableFunc(rows, func(a, b schemas.ScoreBySwimmer) int { return cmp.Compare(r.Name(a.Swimmer), r.Name(b.Swimmer)) })
+	var lines []string
+	for _, row := range rows {
+		state := "yes"
+		if row.Verdict == findings.TooLittleData && row.Reason != nil {
+			state = "not yet: " + *row.Reason
+		}
+		lines = append(lines, fmt.Sprintf("%-*s  %s, %-8s  %3d bouts in %2d sessions%s: %s", width, r.Name(row.Swimmer), row.Stroke, row.Design,
+			row.Bouts, row.Sessions, spread[key(row.Swimmer, row.Stroke, row.Design)], state))
+	}
+	if len(lines) == 0 {
+		lines = append(lines, "nothing: no usable bout of the study's strokes")
+	}
+	return lines
+}
+
+// gaps says what would make the study better, in plain words.
+func gaps(s *study.Study, r *run.Result) []string {
+	var out []string
+	designed, source := 0, map[string]int{}
+	for _, b := range r.Bouts {
+		if b.Designed && b.Usable {
+			designed++
+		}
+		if b.Usable && b.HRSource != nil {
+			source[*b.HRSource]++
+		}
+	}
+	if designed == 0 {
+		out = append(out, "No bout had its stroke rate or instruction set beforehand. Such bouts alone can say what a rate costs; without them only what goes together with it. Fill in rate_target or instruction in a sheet or in the notes.")
+	}
+	if source["optical"] > 0 {
+		out = append(out, fmt.Sprintf("Heart rate comes from the wrist in %d usable bouts. Its error moves with the stroke rate itself; a strap is safer.", source["optical"]))
+	}
+	if source["unknown"] > 0 {
+		out = append(out, fmt.Sprintf("The source of the heart rate is not stated in %d usable bouts. Write hr_source in the study file's inputs.", source["unknown"]))
+	}
+	basis := 0
+	for _, b := range r.Bouts {
+		if b.StrokeCountBasis == string(study.UnknownBasis) {
+			basis++
+		}
+	}
+	if basis > 0 {
+		out = append(out, fmt.Sprintf("What the recorder counts is not stated in %d bouts. Write stroke_count: arms or cycles in the study file's inputs; a length counted by hand tells.", basis))
+	}
+	if s.Roster == "" {
+		out = append(out, "There is no roster: resting heart rates, consent and medication are not known.")
+	}
+	return out
+}
+
+func checkJSON(c *common, s *study.Study, r *run.Result, answerable bool) error {
+	rows := make([]map[string]any, 0, len(r.Answers.BySwimmer))
+	for _, row := range r.Answers.BySwimmer {
+		rows = append(rows, map[string]any{"swimmer": r.Name(row.Swimmer), "stroke": row.Stroke, "design": row.Design, "bouts": row.Bouts,
+			"sessions": row.Sessions, "answerable": row.Verdict != findings.TooLittleData, "reason": row.Reason})
+	}
+	encoder := json.NewEncoder(c.stdout)
+	encoder.SetIndent("", "  ")
+	return encoder.Encode(map[string]any{"study": s.Name, "files": len(r.Inputs), "accounts": r.Accounts, "ledger": r.Rules,
+		"no_owner": r.NoOwner, "not_read": r.Unmatched, "answers": rows, "answerable": answerable, "gaps": gaps(s, r)})
+}

@@ -1,0 +1,76 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"lengthwise/pipeline/run"
+)
+
+// initOptions are the flags of init.
+type initOptions struct {
+	timeZone string
+}
+
+func newInit(c *common) *cobra.Command {
+	var o initOptions
+	cmd := &cobra.Command{
+		Use:   "init FOLDER",
+		Short: "look through a folder and write a study file for it",
+		Long: `Look through FOLDER's files and write a commented study file, a roster and,
+where files have no owner, an assign file: blanks to complete, no syntax to
+learn. Also a key for the pseudonyms (study.key), which must stay with the
+squad. A file that is there already is never changed.
+
+The consent column of the roster starts empty: fill in yes for everyone who
+agreed (for minors, whose guardians did). An empty cell is a no.
+
+Exit codes: 0 done; 1 failed; 2 wrong usage, or there is a study file already;
+3 no file was found that a study could read.`,
+		Example: "  lengthwise init squad\n  lengthwise check --study squad/study.yaml",
+		Args:    arguments(cobra.ExactArgs(1)),
+		RunE: func(_ *cobra.Command, args []string) error {
+			return initialise(c, args[0], o)
+		},
+	}
+	cmd.Flags().StringVar(&o.timeZone, "timezone", "UTC", "IANA time zone where the squad swims, such as Europe/Lisbon")
+	return cmd
+}
+
+func initialise(c *common, folder string, o initOptions) error {
+	if !filepath.IsAbs(folder) {
+		folder = filepath.Join(c.folder, folder)
+	}
+	if info, err := os.Stat(folder); err != nil || !info.IsDir() {
+		return usageError{fmt.Errorf("%s is not a folder; put the squad's files into one first", folder)}
+	}
+	p, err := run.Propose(folder)
+	if err != nil {
+		return err
+	}
+	written, err := p.Write(folder, o.timeZone)
+	switch {
+	case errors.Is(err, run.ErrNoFiles):
+		return refusedError{fmt.Errorf("%s: %w", folder, err)}
+	case errors.Is(err, fs.ErrExist):
+		return usageError{err}
+	case err != nil:
+		return err
+	}
+	c.say("Found %s, %s, %s; %s named.", count(len(p.Activities), "activity file"), count(len(p.Sheets), "sheet"),
+		count(len(p.Logs), "heart-rate log"), count(len(p.Swimmers), "swimmer"))
+	if len(p.Foreign) > 0 {
+		c.say("Left alone: %s", strings.Join(p.Foreign, ", "))
+	}
+	for _, name := range written {
+		fmt.Fprintln(c.stdout, filepath.Join(folder, name))
+	}
+	c.say("Complete them, the consent column of the roster above all, then:\n  lengthwise check --study %s", filepath.Join(folder, "study.yaml"))
+	return nil
+}

@@ -1,0 +1,194 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"lengthwise/pipeline/findings"
+	"lengthwise/pipeline/publish"
+	"lengthwise/pipeline/run"
+	"lengthwise/pipeline/study"
+)
+
+// runOptions are the flags of run.
+type runOptions struct {
+	names bool
+}
+
+func newRun(c *common) *cobra.Command {
+	var o runOptions
+	cmd := &cobra.Command{
+		Use:   "run",
+		Short: "run the study and write its result",
+		Long: `Read the study's files, screen and measure them, answer the study's question
+and write tables and a page into the study's output folder. The result appears
+whole or not at all; until then the old one stays.
+
+Tables, ledger and page carry pseudonyms. The page with names is in the
+study's private folder, and so is the list of who is who.
+
+Exit codes: 0 done; 1 failed; 2 wrong usage or study file; 3 the files hold no
+length to use; 130 interrupted.`,
+		Example: `  lengthwise run
+  lengthwise run --study squad/study.yaml --names`,
+		Args: arguments(cobra.NoArgs),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			s, err := c.load()
+			if err != nil {
+				return err
+			}
+			runtime, err := c.runtime(cmd)
+			if err != nil {
+				return err
+			}
+			return runStudy(cmd.Context(), c, s, runtime, o)
+		},
+	}
+	cmd.Flags().BoolVar(&o.names, "names", false, "print names instead of pseudonyms")
+	return cmd
+}
+
+// load reads the study file.
+func (c *common) load() (*study.Study, error) {
+	path := c.studyFile
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(c.folder, path)
+	}
+	s, err := study.Load(path)
+	if err != nil {
+		var problems *study.Problems
+		if !errors.As(err, &problems) {
+			return nil, usageError{fmt.Errorf("%w; \"lengthwise init FOLDER\" writes a study file, --study names one", err)}
+		}
+		return nil, err
+	}
+	return s, nil
+}
+
+// runtime merges flags and environment; nothing in it changes a number.
+func (c *common) runtime(cmd *cobra.Command) (study.Runtime, error) {
+	r, err := study.LoadRuntime(cmd.Flags(), c.emphasis)
+	if err != nil {
+		return r, usageError{err}
+	}
+	return r, nil
+}
+
+// runStudy runs a study and prints what it found.
+func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runtime, o runOptions) error {
+	progress := c.progress()
+	r, err := run.Study(ctx, s, run.Options{Workers: runtime.Workers, Progress: progress.report()})
+	progress.clear()
+	if errors.Is(err, run.ErrNothing) {
+		for _, rule := range r.Rules {
+			c.say("  %s", ledgerLine(rule))
+		}
+		return refusedError{fmt.Errorf("%w; nothing was written. \"lengthwise check\" says what was found", err)}
+	}
+	if err != nil {
+		return err
+	}
+	out := s.Output
+	if !filepath.IsAbs(out) {
+		out = filepath.Join(s.Folder, out)
+	}
+	if c.json {
+		return printRunJSON(c, s, r, out)
+	}
+	name := func(pseudonym string) string { return pseudonym }
+	if o.names {
+		name = r.Name
+	}
+	if !c.quiet {
+		fmt.Fprint(c.stdout, emphasised(findings.Summary(r.Findings, c.width, name), runtime.Colour))
+		fmt.Fprintln(c.stdout)
+		for _, line := range accountLines(r) {
+			fmt.Fprintln(c.stdout, line)
+		}
+	}
+	c.say("\nTables and page: %s", out)
+	c.say("Page to open:    %s", filepath.Join(out, "pages", "index.html"))
+	if !s.Privacy.AsGiven {
+		c.say("With names:      %s", filepath.Join(s.Folder, study.PrivateFolder, "pages", "index.html"))
+	}
+	return nil
+}
+
+// emphasised makes the headings of a summary (lines that are not indented)
+// stand out on a terminal.
+func emphasised(summary string, colour bool) string {
+	if !colour {
+		return summary
+	}
+	lines := strings.Split(summary, "\n")
+	for i, line := range lines {
+		if line != "" && line[0] != ' ' {
+			lines[i] = "\x1b[1m" + line + "\x1b[0m"
+		}
+	}
+	return strings.Join(lines, "\n")
+}
+
+// accountLines says in words what was read, used and left out.
+func accountLines(r *run.Result) []string {
+	lines := []string{fmt.Sprintf("%s, %s, %s, %s (%d usable).", count(len(r.Swimmers), "swimmer"), count(len(r.Sessions), "session"),
+		count(len(r.Lengths), "length"), count(len(r.Bouts), "bout"), r.Counts.Usable)}
+	for _, a := range r.Accounts {
+		lines = append(lines, fmt.Sprintf("%s records: %d read = %d used + %d left out.", capital(a.Kind), a.Read, a.Used, a.Excluded))
+	}
+	for _, rule := range r.Rules {
+		lines = append(lines, "  "+ledgerLine(rule))
+	}
+	return lines
+}
+
+func ledgerLine(l publish.LedgerCount) string {
+	words := map[string]string{"excluded": "left out", "repaired": "repaired", "noted": "noted"}
+	return fmt.Sprintf("%-20s %8d %s", l.Rule, l.Records, words[l.Action])
+}
+
+// runSummary is what --json prints.
+type runSummary struct {
+	Study    string                `json:"study"`
+	Output   string                `json:"output"`
+	Swimmers int                   `json:"swimmers"`
+	Sessions int                   `json:"sessions"`
+	Lengths  int                   `json:"lengths"`
+	Bouts    int                   `json:"bouts"`
+	Usable   int                   `json:"usable_bouts"`
+	Accounts []publish.Account     `json:"accounts"`
+	Ledger   []publish.LedgerCount `json:"ledger"`
+	Findings []map[string]any      `json:"findings"`
+}
+
+func printRunJSON(c *common, s *study.Study, r *run.Result, out string) error {
+	summary := runSummary{Study: s.Name, Output: out, Swimmers: len(r.Swimmers), Sessions: len(r.Sessions), Lengths: len(r.Lengths),
+		Bouts: len(r.Bouts), Usable: r.Counts.Usable, Accounts: r.Accounts, Ledger: r.Rules}
+	for _, f := range r.Findings {
+		summary.Findings = append(summary.Findings, map[string]any{"finding": f.Finding, "question": f.Question, "swimmer": f.Swimmer,
+			"stroke": f.Stroke, "design": f.Design, "sentence": f.Sentence, "estimate": f.Estimate, "conf_low": f.ConfLow, "conf_high": f.ConfHigh, "n": f.N})
+	}
+	encoder := json.NewEncoder(c.stdout)
+	encoder.SetIndent("", "  ")
+	return encoder.Encode(summary)
+}
+
+func count(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}

@@ -1,0 +1,134 @@
+package run
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"lengthwise/pipeline/analyse"
+	"lengthwise/pipeline/derive"
+	"lengthwise/pipeline/identity"
+	"lengthwise/pipeline/normalise"
+	"lengthwise/pipeline/read"
+	"lengthwise/pipeline/screen"
+	"lengthwise/pipeline/study"
+	"lengthwise/pipeline/table"
+	"lengthwise/schemas"
+)
+
+// bucket is the work of the fit phase: the swimmers that share a bucket, in
+// order of pseudonym. Heart-rate samples never leave it but as a file.
+type bucket struct {
+	number   int
+	swimmers []string
+}
+
+// buckets deals the swimmers out; empty buckets are left out. Recordings of
+// nobody are in the bucket of "".
+func buckets(own map[string][]read.Recording) []bucket {
+	var dealt [table.Buckets][]string
+	for swimmer := range own {
+		b := table.Bucket(swimmer)
+		dealt[b] = append(dealt[b], swimmer)
+	}
+	var out []bucket
+	for number, swimmers := range dealt {
+		if len(swimmers) > 0 {
+			slices.Sort(swimmers)
+			out = append(out, bucket{number, swimmers})
+		}
+	}
+	return out
+}
+
+// Fitted is what the fit phase gives for one bucket.
+type Fitted struct {
+	Swimmers []schemas.Swimmer
+	Sessions []schemas.Session
+	Lengths  []schemas.Length
+	Lineage  []schemas.Lineage
+	Bouts    []schemas.Bout
+	Answers  []analyse.Answer
+	Entries  []read.Entry
+
+	heartRate []schemas.HeartRate
+	samples   int64
+	account   screen.Account
+}
+
+// fit takes one bucket's swimmers through normalise, screen, derive and
+// analyse.
+func fit(swimmers []string, own map[string][]read.Recording, src *Sources, s *study.Study) (*Fitted, error) {
+	f := &Fitted{}
+	for _, swimmer := range swimmers {
+		if err := f.add(swimmer, own[swimmer], src, s); err != nil {
+			return nil, fmt.Errorf("swimmer %q: %w", swimmer, err)
+		}
+	}
+	return f, nil
+}
+
+func (f *Fitted) add(swimmer string, recordings []read.Recording, src *Sources, s *study.Study) error {
+	sessions, entries, err := normalise.Sessions(recordings, src.Notes, s)
+	if err != nil {
+		return err
+	}
+	f.Entries = append(f.Entries, entries...)
+	if len(sessions) == 0 {
+		return nil
+	}
+	member, ok := src.Registry.Member(swimmer)
+	if !ok {
+		member = unlisted()
+	}
+	row := swimmerRow(swimmer, member)
+	who := derive.Athlete{HRRestBPM: member.HRRestBPM, HRMaxBPM: member.HRMaxBPM}
+	var all []derive.Bout
+	for _, session := range sessions {
+		screened, dropped := screen.Apply(session, s.Screen)
+		f.Entries = append(f.Entries, dropped...)
+		lengths, bouts := derive.Session(&screened, who, s.Cost)
+		f.addSession(&screened, lengths, bouts)
+		all = append(all, bouts...)
+		if len(screened.Kept) > 0 {
+			row.Sessions++
+		}
+	}
+	for i := range all {
+		row.Bouts++
+		if all[i].Usable {
+			row.UsableBouts++
+		}
+	}
+	f.Swimmers = append(f.Swimmers, row)
+	if len(all) > 0 {
+		f.Answers = append(f.Answers, analyse.Swimmer(all, s)...)
+	}
+	return nil
+}
+
+func (f *Fitted) addSession(s *screen.Session, lengths []derive.Length, bouts []derive.Bout) {
+	for _, link := range s.Lineage {
+		f.Lineage = append(f.Lineage, lineageRow(s, link))
+	}
+	for _, h := range s.KeptSamples {
+		f.heartRate = append(f.heartRate, heartRateRow(s, h))
+	}
+	f.account.Used(s)
+	if len(s.Kept) == 0 {
+		return
+	}
+	f.Sessions = append(f.Sessions, sessionRow(s, bouts))
+	for i := range lengths {
+		f.Lengths = append(f.Lengths, lengthRow(s, &lengths[i]))
+	}
+	for i := range bouts {
+		f.Bouts = append(f.Bouts, boutRow(&bouts[i]))
+	}
+}
+
+// unlisted stands for a swimmer without a row in a roster.
+func unlisted() identity.Member {
+	none := math.NaN()
+	return identity.Member{HRRestBPM: none, HRMaxBPM: none, MassKG: none, HeightCM: none, ArmSpanCM: none, VO2RestMLPerKGMin: none}
+}

@@ -1,0 +1,46 @@
+// Package run is the runner: it alone knows files, workers, order and
+// progress. The stages are plain functions from rows to rows; run calls them
+// in three phases, which are the phases in which a study can be split over
+// machines:
+//
+//	read    files -> records, with the owner of each recording (sources.go)
+//	fit     swimmers, bucket by bucket -> lengths, bouts and answers (bucket.go)
+//	reduce  buckets in order -> tables, findings, page, run.json (result.go)
+//
+// A result appears whole or not at all: everything is written beside the
+// output folder and moved in place at the end.
+package run
+
+import "runtime"
+
+// Version is the program's version; run.json and the pages carry it.
+const Version = "0.1.0"
+
+// marker is the file that makes a folder a result of this program.
+const marker = "run.json"
+
+// tablesFolder is where the tables are within a result.
+const tablesFolder = "tables"
+
+// Phase is a part of a run, for progress.
+type Phase string
+
+// The phases.
+const (
+	ReadPhase   Phase = "reading"
+	FitPhase    Phase = "fitting"
+	ReducePhase Phase = "writing"
+)
+
+// Options says how a run is carried out. Nothing in it changes a number.
+type Options struct {
+	Workers  int                                // 0: as many as there are processors
+	Progress func(phase Phase, done, total int) // nil: none; called from one goroutine at a time
+}
+
+func (o Options) workers() int {
+	if o.Workers > 0 {
+		return o.Workers
+	}
+	return runtime.GOMAXPROCS(0)
+}

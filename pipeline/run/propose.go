@@ -1,0 +1,286 @@
+package run
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"lengthwise/pipeline/identity"
+	"lengthwise/pipeline/read"
+	"lengthwise/pipeline/study"
+)
+
+// Proposal is what a look through a folder suggests for a study of its files.
+type Proposal struct {
+	Activities, Sheets, Logs []string // paths relative to the folder
+	Foreign                  []string // files that no reader knows
+	Roster, Assign, Notes    string   // lists that are there already
+	Patterns                 []study.Input
+	Swimmers                 []string // names that folders, file names and sheets show
+	Unowned                  []string // activity files whose path names nobody
+}
+
+// Propose looks through a folder: every file is tried with the readers, and
+// what the paths and sheets say of swimmers is put together. Nothing is
+// guessed that a person must know: who swam is proposed only where a folder
+// or a file name holds it.
+func Propose(folder string) (*Proposal, error) {
+	p := &Proposal{}
+	names := map[string]string{}
+	err := filepath.WalkDir(folder, func(full string, entry fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if full != folder && strings.HasPrefix(entry.Name(), ".") || entry.IsDir() && entry.Name() == study.PrivateFolder {
+			if entry.IsDir() {
+				return fs.SkipDir
+			}
+			return nil
+		}
+		if !entry.Type().IsRegular() {
+			return nil
+		}
+		rel, err := filepath.Rel(folder, full)
+		if err != nil {
+			return err
+		}
+		return p.look(full, filepath.ToSlash(rel), names)
+	})
+	if err != nil {
+		return nil, fmt.Errorf("looking through %s: %w", folder, err)
+	}
+	p.activityPatterns(names)
+	p.tablePatterns(study.Sheet, p.Sheets)
+	p.tablePatterns(study.HeartRate, p.Logs)
+	for _, name := range names {
+		p.Swimmers = append(p.Swimmers, name)
+	}
+	slices.Sort(p.Swimmers)
+	return p, nil
+}
+
+// look sorts one file by what its content is.
+func (p *Proposal) look(full, rel string, names map[string]string) error {
+	if strings.EqualFold(path.Ext(rel), ".fit") {
+		p.Activities = append(p.Activities, rel)
+		return nil
+	}
+	if !slices.Contains([]string{".csv", ".tsv", ".txt"}, strings.ToLower(path.Ext(rel))) {
+		p.Foreign = append(p.Foreign, rel)
+		return nil
+	}
+	data, err := readFile(full)
+	if err != nil {
+		return err
+	}
+	source := read.SheetSource{FileID: rel, Owner: func(name string) identity.Owner {
+		return identity.Owner{Swimmer: identity.Fold(name)}
+	}}
+	sheet, seen, err := read.Sheet(data, source)
+	if err == nil && len(sheet.Recordings) > 0 {
+		p.Sheets = append(p.Sheets, rel)
+		for _, s := range seen {
+			remember(names, s.Name)
+		}
+		return nil
+	}
+	log, seen, err := read.HeartRateLog(data, source)
+	if err == nil && len(log.Recordings) > 0 {
+		p.Logs = append(p.Logs, rel)
+		for _, s := range seen {
+			remember(names, s.Name)
+		}
+		return nil
+	}
+	p.list(data, rel)
+	return nil
+}
+
+// list recognises the study's own lists at the top of the folder.
+func (p *Proposal) list(data []byte, rel string) {
+	owner := func(string) identity.Owner { return identity.Owner{} }
+	if _, _, err := read.Assignments(data); err == nil && p.Assign == "" {
+		p.Assign = rel
+		return
+	}
+	if _, _, err := read.Notes(data, owner); err == nil && p.Notes == "" {
+		p.Notes = rel
+		return
+	}
+	if members, _, err := read.Roster(data); err == nil && len(members) > 0 && p.Roster == "" {
+		p.Roster = rel
+		return
+	}
+	p.Foreign = append(p.Foreign, rel)
+}
+
+func remember(names map[string]string, name string) {
+	folded := identity.Fold(name)
+	if have, ok := names[folded]; folded != "" && (!ok || identity.Tidy(name) < have) {
+		names[folded] = identity.Tidy(name)
+	}
+}
+
+// activityPatterns proposes how paths name swimmers: a folder each
+// (inbox/{swimmer}/*.fit) where two folders or more lie side by side, or a
+// name before an underscore (inbox/{swimmer}_*.fit) where two names or more
+// occur twice.
+func (p *Proposal) activityPatterns(names map[string]string) {
+	byParent := map[string][]string{} // grandparent -> folders with activity files
+	byFolder := map[string][]string{}
+	for _, rel := range p.Activities {
+		folder := path.Dir(rel)
+		if !slices.Contains(byParent[path.Dir(folder)], folder) && folder != "." {
+			byParent[path.Dir(folder)] = append(byParent[path.Dir(folder)], folder)
+		}
+		byFolder[folder] = append(byFolder[folder], rel)
+	}
+	var patterns []string
+	claimed := map[string]bool{}
+	for parent, folders := range byParent {
+		if len(folders) < 2 {
+			continue
+		}
+		patterns = append(patterns, path.Join(parent, "{swimmer}", "*.fit"))
+		for _, folder := range folders {
+			claimed[folder] = true
+			remember(names, path.Base(folder))
+		}
+	}
+	for folder, files := range byFolder {
+		if claimed[folder] {
+			continue
+		}
+		if prefixes := prefixesOf(files); len(prefixes) >= 2 {
+			patterns = append(patterns, path.Join(folder, "{swimmer}_*.fit"))
+			for _, prefix := range prefixes {
+				remember(names, prefix)
+			}
+			for _, rel := range files {
+				if !slices.Contains(prefixes, prefixOf(rel)) {
+					p.Unowned = append(p.Unowned, rel)
+				}
+			}
+		} else {
+			p.Unowned = append(p.Unowned, files...)
+		}
+		patterns = append(patterns, path.Join(folder, "*.fit"))
+	}
+	slices.SortFunc(patterns, func(a, b string) int { // patterns that name swimmers first: the first that fits claims a file
+		if n, m := strings.Contains(a, "{swimmer}"), strings.Contains(b, "{swimmer}"); n != m {
+			if n {
+				return -1
+			}
+			return 1
+		}
+		return strings.Compare(a, b)
+	})
+	for _, pattern := range patterns {
+		p.Patterns = append(p.Patterns, study.Input{Pattern: pattern, Kind: study.Activity, StrokeCount: study.Cycles})
+	}
+	slices.Sort(p.Unowned)
+}
+
+func prefixOf(rel string) string {
+	prefix, _, found := strings.Cut(path.Base(rel), "_")
+	if !found {
+		return ""
+	}
+	return prefix
+}
+
+// prefixesOf lists the names before an underscore that occur twice or more
+// and hold a letter.
+func prefixesOf(files []string) []string {
+	counts := map[string]int{}
+	for _, rel := range files {
+		if prefix := prefixOf(rel); strings.IndexFunc(prefix, isLetter) >= 0 {
+			counts[prefix]++
+		}
+	}
+	var out []string
+	for prefix, n := range counts {
+		if n >= 2 {
+			out = append(out, prefix)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+func isLetter(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r > 127 }
+
+// tablePatterns proposes one pattern a folder and ending.
+func (p *Proposal) tablePatterns(kind study.InputKind, files []string) {
+	var patterns []string
+	for _, rel := range files {
+		pattern := path.Join(path.Dir(rel), "*"+path.Ext(rel))
+		if path.Dir(rel) == "." {
+			pattern = rel // beside the study's own lists: name the file
+		}
+		if !slices.Contains(patterns, pattern) {
+			patterns = append(patterns, pattern)
+		}
+	}
+	slices.Sort(patterns)
+	for _, pattern := range patterns {
+		basis := study.UnknownBasis
+		if kind == study.Sheet {
+			basis = study.Arms
+		}
+		p.Patterns = append(p.Patterns, study.Input{Pattern: pattern, Kind: kind, StrokeCount: basis})
+	}
+}
+
+// ErrNoFiles says that a folder holds nothing that a study could read.
+var ErrNoFiles = errors.New("no activity file, lane sheet or heart-rate log was found")
+
+// Write puts study file, key, roster and assign file into the folder and
+// lists what it wrote. A file that is there already is never changed.
+func (p *Proposal) Write(folder, timeZone string) ([]string, error) {
+	if len(p.Patterns) == 0 {
+		return nil, ErrNoFiles
+	}
+	type draft struct {
+		name string
+		data []byte
+	}
+	drafts := []draft{{"study.yaml", p.StudyFile(filepath.Base(folder), timeZone)}}
+	if p.Roster == "" {
+		drafts = append(drafts, draft{"roster.csv", p.RosterFile()})
+	}
+	if p.Assign == "" && len(p.Unowned) > 0 {
+		drafts = append(drafts, draft{"assign.csv", p.AssignFile()})
+	}
+	if _, err := os.Stat(filepath.Join(folder, "study.yaml")); err == nil {
+		return nil, fmt.Errorf("%s: %w; it is left as it is", filepath.Join(folder, "study.yaml"), fs.ErrExist)
+	}
+	var written []string
+	for _, d := range append(drafts, draft{".gitignore", []byte("study.key\nprivate/\nout/\n.cache/\n.out.*\n")}) {
+		file, err := os.OpenFile(filepath.Join(folder, d.name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+		if errors.Is(err, fs.ErrExist) {
+			continue
+		}
+		if err != nil {
+			return written, err
+		}
+		_, err = file.Write(d.data)
+		if err := errors.Join(err, file.Close()); err != nil {
+			return written, err
+		}
+		written = append(written, d.name)
+	}
+	err := identity.CreateKey(filepath.Join(folder, "study.key"))
+	switch {
+	case err == nil:
+		written = append(written, "study.key")
+	case !errors.Is(err, fs.ErrExist):
+		return written, err
+	}
+	return written, nil
+}

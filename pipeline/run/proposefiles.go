@@ -1,0 +1,91 @@
+package run
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"strconv"
+
+	"lengthwise/pipeline/study"
+)
+
+// StudyFile is the proposed study file, with comments that say what to
+// complete.
+func (p *Proposal) StudyFile(name, timeZone string) []byte {
+	var b bytes.Buffer
+	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	say("# The study file: what to read and what to ask. Lines that start with # are")
+	say("# comments. \"lengthwise check\" says what is missing.")
+	say("study: %s", strconv.Quote(name))
+	say("seed: 1                # any number; the same seed gives the same result")
+	say("timezone: %-12s # where the squad swims, such as Europe/Lisbon", timeZone)
+	say("")
+	say("# Files, by path. * stands for any part of a name, {swimmer} for the swimmer.")
+	say("# stroke_count says what the recorder counts as one stroke: arms (each arm) or")
+	say("# cycles (both arms together; what a watch on one wrist does). No file says it:")
+	say("# count one length by hand to be sure.")
+	say("inputs:")
+	for _, in := range p.Patterns {
+		if in.Kind == study.HeartRate {
+			say("  - {path: %s, kind: %s}", strconv.Quote(in.Pattern), in.Kind)
+			continue
+		}
+		say("  - {path: %s, kind: %s, stroke_count: %s}", strconv.Quote(in.Pattern), in.Kind, in.StrokeCount)
+	}
+	say("")
+	say("roster: %s", orName(p.Roster, "roster.csv"))
+	switch {
+	case p.Assign != "" || len(p.Unowned) > 0:
+		say("assign: %-14s # whose file it is, where the path does not say", orName(p.Assign, "assign.csv"))
+	default:
+		say("# assign: assign.csv   # file,swimmer: whose file it is, where the path does not say")
+	}
+	if p.Notes != "" {
+		say("notes: %s", p.Notes)
+	} else {
+		say("# notes: notes.csv     # swimmer,date,rep_from,rep_to,key,value: instruction, rate_target, kick ...")
+	}
+	say("")
+	say("privacy: {identify: pseudonym, key_file: study.key, smallest_group: 10}")
+	say("cost: {measure: bpm, steady_after: 150s, window: 30s}   # or hr-reserve, net-beats, rpe")
+	say("analysis: {strokes: [freestyle], reference_pace: auto, smallest_effect: 2, min_sessions: 6, min_bouts: 24}")
+	say("output: out")
+	return b.Bytes()
+}
+
+// RosterFile is a roster of the names found, to be completed.
+func (p *Proposal) RosterFile() []byte {
+	header := []string{"swimmer", "aliases", "squad", "sex", "birth_year", "hr_rest", "hr_max", "hr_max_measured_in", "mass_kg",
+		"height_cm", "arm_span_cm", "vo2_rest", "device", "rate_altering_medication", "consent"}
+	rows := make([][]string, 0, len(p.Swimmers))
+	for _, name := range p.Swimmers {
+		row := make([]string, len(header))
+		row[0] = name
+		rows = append(rows, row)
+	}
+	return csvFile(header, rows)
+}
+
+// AssignFile lists the activity files whose path names nobody.
+func (p *Proposal) AssignFile() []byte {
+	rows := make([][]string, 0, len(p.Unowned))
+	for _, rel := range p.Unowned {
+		rows = append(rows, []string{rel, ""})
+	}
+	return csvFile([]string{"file", "swimmer"}, rows)
+}
+
+func csvFile(header []string, rows [][]string) []byte {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	w.Write(header) // into memory: cannot fail
+	w.WriteAll(rows)
+	return b.Bytes()
+}
+
+func orName(name, otherwise string) string {
+	if name == "" {
+		return otherwise
+	}
+	return strconv.Quote(name)
+}

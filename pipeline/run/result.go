@@ -1,0 +1,191 @@
+package run
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"slices"
+
+	"lengthwise/pipeline/analyse"
+	"lengthwise/pipeline/findings"
+	"lengthwise/pipeline/identity"
+	"lengthwise/pipeline/normalise"
+	"lengthwise/pipeline/publish"
+	"lengthwise/pipeline/read"
+	"lengthwise/pipeline/screen"
+	"lengthwise/pipeline/study"
+	"lengthwise/schemas"
+)
+
+// Result is everything that a run gives, in memory: the rows of the tables
+// but for heart_rate, which goes from its bucket straight into a file.
+type Result struct {
+	Swimmers  []schemas.Swimmer
+	Sessions  []schemas.Session
+	Lengths   []schemas.Length
+	Lineage   []schemas.Lineage
+	Bouts     []schemas.Bout
+	Ledger    []schemas.LedgerEntry
+	Answers   analyse.Result
+	Findings  []schemas.Finding
+	Counts    findings.BoutCounts
+	Rules     []publish.LedgerCount
+	Accounts  []publish.Account
+	Inputs    []Input
+	HeartRate int64 // samples in use
+
+	// Names maps pseudonyms to names. It must not leave the private folder
+	// and the terminal.
+	Names map[string]string
+	// Unmatched are the files that no input claims, and NoOwner the ids of
+	// files without an owner; both for the terminal alone.
+	Unmatched []study.Unmatched
+	NoOwner   []NoOwner
+}
+
+// NoOwner is a file, or a name in a sheet, that nobody is known to own.
+type NoOwner struct {
+	File    string // path; private
+	Nearest []string
+}
+
+// ErrNothing says that the study's files hold no length to use.
+var ErrNothing = errors.New("no length could be used")
+
+// sink takes a bucket's heart-rate samples, in any order of buckets and from
+// several goroutines; nil drops them.
+type sink func(bucket int, rows []schemas.HeartRate) error
+
+// compute runs the three phases up to the findings and writes nothing itself.
+func compute(ctx context.Context, s *study.Study, o Options, heartRate sink) (*Result, *Sources, error) {
+	src, err := ReadSources(ctx, s, o)
+	if err != nil {
+		return nil, nil, err
+	}
+	own := src.bySwimmer()
+	dealt := buckets(own)
+	fitted := make([]*Fitted, len(dealt))
+	err = each(ctx, len(dealt), o, FitPhase, func(i int) error {
+		f, err := fit(dealt[i].swimmers, own, src, s)
+		if err != nil {
+			return err
+		}
+		if heartRate != nil && len(f.heartRate) > 0 {
+			if err := heartRate(dealt[i].number, f.heartRate); err != nil {
+				return err
+			}
+		}
+		f.samples, f.heartRate = int64(len(f.heartRate)), nil
+		fitted[i] = f
+		return nil
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	r, err := reduce(fitted, src, own, s)
+	return r, src, err
+}
+
+// reduce joins the buckets in order, checks the account and answers for the
+// squad.
+func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *study.Study) (*Result, error) {
+	r := &Result{Inputs: src.Inputs, Names: src.names(), Unmatched: src.Unmatched}
+	entries := slices.Clone(src.Entries)
+	entries = append(entries, normalise.NotesOfNobody(src.Notes, known(own))...)
+	var account screen.Account
+	for i, f := range src.Files {
+		account.Read(f.ID, f.Counts)
+		entries = append(entries, src.Files[i].Entries...)
+	}
+	var answers []analyse.Answer
+	for _, f := range fitted {
+		r.Swimmers = append(r.Swimmers, f.Swimmers...)
+		r.Sessions = append(r.Sessions, f.Sessions...)
+		r.Lengths = append(r.Lengths, f.Lengths...)
+		r.Lineage = append(r.Lineage, f.Lineage...)
+		r.Bouts = append(r.Bouts, f.Bouts...)
+		r.HeartRate += f.samples
+		entries = append(entries, f.Entries...)
+		answers = append(answers, f.Answers...)
+		account.Merge(&f.account)
+	}
+	account.Entries(entries)
+	if err := account.Check(); err != nil {
+		return nil, err
+	}
+	normalise.SortEntries(entries)
+	r.Ledger = make([]schemas.LedgerEntry, len(entries))
+	for i, e := range entries {
+		r.Ledger[i] = entryRow(e)
+	}
+	r.Rules = countRules(entries, s.Screen)
+	r.Accounts = balance(&account)
+	r.NoOwner = src.noOwner()
+
+	var err error
+	if r.Answers, err = analyse.Squad(answers, s); err != nil {
+		return nil, err
+	}
+	r.Counts = findings.CountBouts(r.Bouts)
+	r.Findings = findings.Make(findings.Input{Study: s, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
+		Fits: r.Answers.Fits, Swimmers: r.Swimmers, Bouts: r.Counts})
+	return r, nil
+}
+
+func known(own map[string][]read.Recording) map[string]bool {
+	swimmers := map[string]bool{}
+	for swimmer := range own {
+		swimmers[swimmer] = true
+	}
+	return swimmers
+}
+
+// countRules counts the ledger's records by rule and action, the most first.
+func countRules(entries []read.Entry, settings study.Screen) []publish.LedgerCount {
+	about := map[string]string{}
+	for _, rule := range screen.Rules(settings) {
+		about[rule.ID] = rule.About
+	}
+	type key struct {
+		rule   string
+		action read.Action
+	}
+	counts := map[key]int64{}
+	for _, e := range entries {
+		counts[key{e.Rule, e.Action}] += max(1, e.Records)
+	}
+	var out []publish.LedgerCount
+	for k, n := range counts {
+		out = append(out, publish.LedgerCount{Rule: k.rule, About: about[k.rule], Action: string(k.action), Records: n})
+	}
+	slices.SortFunc(out, func(a, b publish.LedgerCount) int {
+		return cmp.Or(cmp.Compare(b.Records, a.Records), cmp.Compare(a.Rule, b.Rule), cmp.Compare(a.Action, b.Action))
+	})
+	return out
+}
+
+// balance is the account by kind, for kinds that were read at all.
+func balance(account *screen.Account) []publish.Account {
+	var out []publish.Account
+	for _, t := range account.Totals() {
+		if t.Read > 0 {
+			out = append(out, publish.Account{Kind: string(t.Kind), Read: t.Read, Used: t.Used, Excluded: t.Excluded})
+		}
+	}
+	return out
+}
+
+// noOwner lists the files that nobody owns, with the nearest names of the
+// roster to what stands in their path.
+func (src *Sources) noOwner() []NoOwner {
+	var out []NoOwner
+	for i, f := range src.Files {
+		for _, r := range f.Recordings {
+			if r.Refused == identity.NoSwimmer {
+				out = append(out, NoOwner{File: src.Found[i].Rel, Nearest: src.Registry.Nearest(src.Found[i].Swimmer, 3)})
+				break
+			}
+		}
+	}
+	return out
+}

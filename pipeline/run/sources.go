@@ -1,0 +1,276 @@
+package run
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"lengthwise/pipeline/identity"
+	"lengthwise/pipeline/normalise"
+	"lengthwise/pipeline/read"
+	"lengthwise/pipeline/study"
+)
+
+// largestInput bounds what is read into memory at once.
+const largestInput = 1 << 30
+
+// Input is one input file as run.json records it: by id, never by path.
+type Input struct {
+	FileID string          `json:"file_id"`
+	Kind   study.InputKind `json:"kind"`
+	Bytes  int64           `json:"bytes"`
+	SHA256 string          `json:"sha256"`
+}
+
+// Sources is everything that the study's files gave, names already replaced.
+type Sources struct {
+	Files     []read.File // in order of path
+	Inputs    []Input     // of the same files
+	Notes     []read.Note
+	Entries   []read.Entry // of roster, assign file, notes and unreadable files
+	Registry  *identity.Registry
+	Unmatched []study.Unmatched
+
+	// Private: what maps ids back. It must not leave the private folder and
+	// the terminal.
+	Found []study.Found // of the same files
+	Seen  []identity.Seen
+}
+
+// ReadSources reads every file of the study: roster, assign file and notes,
+// then the inputs on several workers.
+func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, error) {
+	src := &Sources{}
+	members, err := src.roster(s)
+	if err != nil {
+		return nil, err
+	}
+	assignments, err := src.assignments(s)
+	if err != nil {
+		return nil, err
+	}
+	var key []byte
+	if !s.Privacy.AsGiven {
+		if key, err = identity.LoadKey(inFolder(s, s.Privacy.KeyFile)); err != nil {
+			return nil, err
+		}
+	}
+	if src.Registry, err = identity.New(s.Privacy, key, members, assignments); err != nil {
+		return nil, err
+	}
+	if src.Found, src.Unmatched, err = s.Find(); err != nil {
+		return nil, err
+	}
+	if err := src.inputs(ctx, s, o); err != nil {
+		return nil, err
+	}
+	if err := src.notes(s); err != nil {
+		return nil, err
+	}
+	if err := src.Registry.Collisions(); err != nil {
+		return nil, err
+	}
+	src.refuseTwoOwners()
+	src.Seen = append(src.Seen, src.Registry.MemberNames()...)
+	return src, nil
+}
+
+// inFolder is a study's path made absolute.
+func inFolder(s *study.Study, name string) string {
+	if filepath.IsAbs(name) {
+		return name
+	}
+	return filepath.Join(s.Folder, filepath.FromSlash(name))
+}
+
+func (src *Sources) roster(s *study.Study) ([]identity.Member, error) {
+	if s.Roster == "" {
+		return nil, nil
+	}
+	data, err := readFile(inFolder(s, s.Roster))
+	if err != nil {
+		return nil, fmt.Errorf("roster: %w", err)
+	}
+	members, entries, err := read.Roster(data)
+	if err != nil {
+		return nil, fmt.Errorf("roster %s: %w", s.Roster, err)
+	}
+	src.Entries = append(src.Entries, entries...)
+	if members == nil {
+		members = []identity.Member{} // a roster without rows is still a roster
+	}
+	return members, nil
+}
+
+func (src *Sources) assignments(s *study.Study) ([]identity.Assignment, error) {
+	if s.Assign == "" {
+		return nil, nil
+	}
+	data, err := readFile(inFolder(s, s.Assign))
+	if err != nil {
+		return nil, fmt.Errorf("assign file: %w", err)
+	}
+	assignments, entries, err := read.Assignments(data)
+	if err != nil {
+		return nil, fmt.Errorf("assign file %s: %w", s.Assign, err)
+	}
+	src.Entries = append(src.Entries, entries...)
+	return assignments, nil
+}
+
+func (src *Sources) notes(s *study.Study) error {
+	if s.Notes == "" {
+		return nil
+	}
+	data, err := readFile(inFolder(s, s.Notes))
+	if err != nil {
+		return fmt.Errorf("notes: %w", err)
+	}
+	notes, entries, err := read.Notes(data, src.Registry.ByName)
+	if err != nil {
+		return fmt.Errorf("notes %s: %w", s.Notes, err)
+	}
+	src.Notes = notes
+	src.Entries = append(src.Entries, entries...)
+	return nil
+}
+
+// inputs reads the found files; results keep the order of the files whatever
+// the order in which workers finish.
+func (src *Sources) inputs(ctx context.Context, s *study.Study, o Options) error {
+	n := len(src.Found)
+	src.Files, src.Inputs = make([]read.File, n), make([]Input, n)
+	seen := make([][]identity.Seen, n)
+	err := each(ctx, n, o, ReadPhase, func(i int) error {
+		var err error
+		src.Files[i], src.Inputs[i], seen[i], err = readInput(s, src.Found[i], src.Registry)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	src.Seen = append(src.Seen, slices.Concat(seen...)...)
+	return nil
+}
+
+// readInput reads one file. What is wrong with its content is in its entries;
+// an error is one of the file system.
+func readInput(s *study.Study, found study.Found, registry *identity.Registry) (read.File, Input, []identity.Seen, error) {
+	in := s.Inputs[found.Input]
+	id := registry.FileID(found.Rel)
+	data, err := readFile(found.Path)
+	if err != nil {
+		return read.File{}, Input{}, nil, err
+	}
+	sum := sha256.Sum256(data)
+	content := hex.EncodeToString(sum[:])
+	record := Input{FileID: id, Kind: in.Kind, Bytes: int64(len(data)), SHA256: content}
+
+	var file read.File
+	var seen []identity.Seen
+	switch in.Kind {
+	case study.Activity:
+		file, err = read.Activity(data, read.ActivitySource{
+			FileID: id, Input: in, Zone: s.TimeZone, Content: content, DeviceHash: registry.DeviceHash,
+			Owner: func(device string) identity.Owner {
+				owner := registry.ByFile(found.Swimmer, found.Rel, device)
+				if owner.Swimmer != "" && owner.How == "path" {
+					seen = append(seen, identity.Seen{Swimmer: owner.Swimmer, Name: found.Swimmer})
+				}
+				return owner
+			},
+		})
+	case study.Sheet, study.HeartRate:
+		source := read.SheetSource{FileID: id, Input: in, Zone: s.TimeZone, Content: content, Owner: registry.ByName}
+		if in.Kind == study.Sheet {
+			file, seen, err = read.Sheet(data, source)
+		} else {
+			file, seen, err = read.HeartRateLog(data, source)
+		}
+	default:
+		return read.File{}, Input{}, nil, fmt.Errorf("input %s has an unknown kind %q", in.Pattern, in.Kind)
+	}
+	if err != nil {
+		file = read.File{ID: id, Entries: []read.Entry{{FileID: id, Kind: read.KindFile, Records: 1,
+			Rule: "unreadable", Action: read.Excluded, Detail: withoutNames(err)}}}
+	}
+	return file, record, seen, nil
+}
+
+// withoutNames is an error's text as it may stand in a ledger. Readers name
+// files by id alone; this takes the chain of wrapping words off.
+func withoutNames(err error) string {
+	var not *read.NotActivityError
+	if errors.As(err, &not) {
+		return "not an activity file: " + not.Reason
+	}
+	return err.Error()
+}
+
+// refuseTwoOwners refuses the recordings that two swimmers hold.
+func (src *Sources) refuseTwoOwners() {
+	var holdings []normalise.Holding
+	for _, f := range src.Files {
+		for _, r := range f.Recordings {
+			holdings = append(holdings, normalise.Holding{FileID: r.FileID, Part: r.Part, Content: r.Content,
+				Device: r.Device, Created: r.Created, Swimmer: r.Swimmer})
+		}
+	}
+	doubtful := map[string]bool{}
+	for _, h := range normalise.AcrossSwimmers(holdings) {
+		doubtful[fmt.Sprintf("%s/%d", h.FileID, h.Part)] = true
+	}
+	for i := range src.Files {
+		for j := range src.Files[i].Recordings {
+			r := &src.Files[i].Recordings[j]
+			if r.Refused == "" && doubtful[fmt.Sprintf("%s/%d", r.FileID, r.Part)] {
+				r.Refused = normalise.RuleTwoOwners
+			}
+		}
+	}
+}
+
+// bySwimmer sorts recordings by pseudonym; those of nobody are under "".
+func (src *Sources) bySwimmer() map[string][]read.Recording {
+	own := map[string][]read.Recording{}
+	for _, f := range src.Files {
+		for _, r := range f.Recordings {
+			own[r.Swimmer] = append(own[r.Swimmer], r)
+		}
+	}
+	return own
+}
+
+// readFile reads a whole file and says in words why it cannot.
+func readFile(path string) ([]byte, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	if info.Size() > largestInput {
+		return nil, fmt.Errorf("%s: %d MB is more than one input may hold (%d MB); split it", path, info.Size()>>20, largestInput>>20)
+	}
+	return os.ReadFile(path)
+}
+
+// names is the private map from pseudonyms to names: the roster's spelling,
+// or the first in order where files show several.
+func (src *Sources) names() map[string]string {
+	names := map[string]string{}
+	for _, seen := range src.Seen {
+		have, ok := names[seen.Swimmer]
+		if !ok || strings.Compare(seen.Name, have) < 0 {
+			names[seen.Swimmer] = seen.Name
+		}
+	}
+	for _, m := range src.Registry.MemberNames() { // the roster's spelling wins
+		names[m.Swimmer] = m.Name
+	}
+	return names
+}

@@ -1,0 +1,179 @@
+package run
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"runtime"
+	"sync"
+
+	"lengthwise/pipeline/publish"
+	"lengthwise/pipeline/study"
+	"lengthwise/pipeline/table"
+	"lengthwise/schemas"
+)
+
+// Assess runs the study in memory and writes nothing.
+func Assess(ctx context.Context, s *study.Study, o Options) (*Result, error) {
+	r, _, err := compute(ctx, s, o, nil)
+	return r, err
+}
+
+// Study runs the study and puts its result in place of the old one, whole or
+// not at all. ErrNothing comes back, and the old result stays, when not one
+// length of the inputs can be used.
+func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
+	stage, err := table.Begin(inFolder(s, s.Output), marker)
+	if err != nil {
+		return nil, err
+	}
+	defer stage.Abort()
+	w := &writer{stage: stage, tables: map[string][]tableFile{}}
+	r, src, err := compute(ctx, s, o, w.heartRate)
+	if err != nil {
+		return nil, err
+	}
+	if len(r.Lengths) == 0 {
+		return r, ErrNothing
+	}
+	if err := w.all(ctx, r, o); err != nil {
+		return nil, err
+	}
+	if err := w.page(r, s); err != nil {
+		return nil, err
+	}
+	if err := w.record(r, s); err != nil {
+		return nil, err
+	}
+	if err := writePrivateMaps(s, src); err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	if err := stage.Commit(); err != nil {
+		return nil, err
+	}
+	return r, writePrivatePage(s, r)
+}
+
+// writer writes a result into its stage.
+type writer struct {
+	stage *table.Stage
+
+	mu     sync.Mutex
+	tables map[string][]tableFile
+}
+
+// tableFile is one file of a table as run.json records it.
+type tableFile struct {
+	Path string `json:"path"`
+	table.Digest
+}
+
+// heartRate writes one bucket's samples; workers call it at the same time.
+func (w *writer) heartRate(bucket int, rows []schemas.HeartRate) error {
+	return stageTable(w, "heart_rate", table.BucketFile("heart_rate", bucket), rows)
+}
+
+func stageTable[T any](w *writer, name, file string, rows []T) error {
+	d, err := description(name)
+	if err != nil {
+		return err
+	}
+	path := tablesFolder + "/" + file
+	digest, err := table.StageTable(w.stage, path, d, rows)
+	if err != nil {
+		return fmt.Errorf("table %s: %w", name, err)
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.tables[name] = append(w.tables[name], tableFile{Path: path, Digest: digest})
+	return nil
+}
+
+// description finds a table's description by name.
+func description(name string) (schemas.Description, error) {
+	for _, d := range schemas.Tables() {
+		if d.Name == name {
+			return d, nil
+		}
+	}
+	return schemas.Description{}, fmt.Errorf("there is no table %q", name)
+}
+
+// all writes the tables that are one file each.
+func (w *writer) all(ctx context.Context, r *Result, o Options) error {
+	if len(w.tables["heart_rate"]) == 0 { // a table without rows still has its columns
+		if err := w.heartRate(0, nil); err != nil {
+			return err
+		}
+	}
+	one := func(name string, write func(name, file string) error) func() error {
+		return func() error { return write(name, table.TableFile(name)) }
+	}
+	tables := []func() error{
+		one("swimmers", func(n, f string) error { return stageTable(w, n, f, r.Swimmers) }),
+		one("sessions", func(n, f string) error { return stageTable(w, n, f, r.Sessions) }),
+		one("lengths", func(n, f string) error { return stageTable(w, n, f, r.Lengths) }),
+		one("lineage", func(n, f string) error { return stageTable(w, n, f, r.Lineage) }),
+		one("bouts", func(n, f string) error { return stageTable(w, n, f, r.Bouts) }),
+		one("ledger", func(n, f string) error { return stageTable(w, n, f, r.Ledger) }),
+		one("coefficients", func(n, f string) error { return stageTable(w, n, f, r.Answers.Coefficients) }),
+		one("fits", func(n, f string) error { return stageTable(w, n, f, r.Answers.Fits) }),
+		one("score_by_swimmer", func(n, f string) error { return stageTable(w, n, f, r.Answers.BySwimmer) }),
+		one("score_overall", func(n, f string) error { return stageTable(w, n, f, r.Answers.Overall) }),
+		one("findings", func(n, f string) error { return stageTable(w, n, f, r.Findings) }),
+	}
+	return each(ctx, len(tables), o, ReducePhase, func(i int) error { return tables[i]() })
+}
+
+// page writes the squad's page with pseudonyms.
+func (w *writer) page(r *Result, s *study.Study) error {
+	html, err := publish.Page(pageInput(r, s, nil))
+	if err != nil {
+		return err
+	}
+	return w.stage.WriteFile("pages/index.html", html)
+}
+
+func pageInput(r *Result, s *study.Study, name func(string) string) publish.PageInput {
+	return publish.PageInput{
+		Study: s, Version: Version, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall, Swimmers: r.Swimmers,
+		Findings: r.Findings, Bouts: r.Counts, Ledger: r.Rules, Accounts: r.Accounts, Name: name,
+	}
+}
+
+// Record is run.json: what went in, what came out, and with what it was made.
+// It holds no time and no path of the machine, so that equal runs give equal
+// records.
+type Record struct {
+	Program  string                 `json:"program"`
+	Version  string                 `json:"version"`
+	Go       string                 `json:"go"`
+	Platform string                 `json:"platform"`
+	Study    string                 `json:"study"`
+	Seed     uint64                 `json:"seed"`
+	CostUnit string                 `json:"cost_unit"`
+	Settings string                 `json:"settings_yaml"` // resolved study file, swimmers of changes by pseudonym
+	Hash     string                 `json:"settings_sha256"`
+	Inputs   []Input                `json:"inputs"`
+	Accounts []publish.Account      `json:"accounts"`
+	Tables   map[string][]tableFile `json:"tables"`
+}
+
+func (w *writer) record(r *Result, s *study.Study) error {
+	for _, files := range w.tables {
+		sortFiles(files)
+	}
+	record := Record{
+		Program: "lengthwise", Version: Version, Go: runtime.Version(), Platform: runtime.GOOS + "/" + runtime.GOARCH,
+		Study: s.Name, Seed: s.Seed, CostUnit: s.Cost.Unit(), Settings: publicSettings(s, r), Hash: s.Hash(),
+		Inputs: r.Inputs, Accounts: r.Accounts, Tables: w.tables,
+	}
+	data, err := json.MarshalIndent(record, "", "  ")
+	if err != nil {
+		return fmt.Errorf("run.json: %w", err)
+	}
+	return w.stage.WriteFile(marker, append(data, '\n'))
+}
