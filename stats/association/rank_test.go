@@ -6,6 +6,8 @@ import (
 	"math"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"lengthwise/stats/association"
 )
 
@@ -44,6 +46,35 @@ func TestRanksMatchR(t *testing.T) {
 		near(t, s.Name+" D of y", yx, s.YX, 1e-14)
 		near(t, s.Name+" D of x", xy, s.XY, 1e-14)
 	}
+}
+
+// TestTauIsSymmetric covers ties in either column: tau-b of x and y is that of
+// y and x, and its square is the product of the two D.
+func TestTauIsSymmetric(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(2, 12).Draw(t, "rows")
+		draw := func(name string) []float64 {
+			v := make([]float64, n)
+			for i := range v {
+				v[i] = float64(rapid.IntRange(0, 4).Draw(t, name))
+			}
+			return v
+		}
+		x, y := draw("x"), draw("y")
+		tau, err := association.Kendall(x, y)
+		if err != nil {
+			t.Skip("a column is flat")
+		}
+		turned, err1 := association.Kendall(y, x)
+		yx, err2 := association.SomersD(x, y)
+		xy, err3 := association.SomersD(y, x)
+		if err := errors.Join(err1, err2, err3); err != nil {
+			t.Fatal(err)
+		}
+		if tau != turned || math.Abs(tau*tau-yx*xy) > 1e-14 || math.Abs(tau) > 1 {
+			t.Fatalf("tau %v and %v, D %v and %v", tau, turned, yx, xy)
+		}
+	})
 }
 
 func TestRanksOfDegenerateInput(t *testing.T) {

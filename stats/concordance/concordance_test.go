@@ -279,135 +279,19 @@ func arrangements(v []float64) [][]float64 {
 	return out
 }
 
-func TestDegenerateInput(t *testing.T) {
-	block := []int{1, 1, 2, 2}
-	a, b := []float64{1, 2, 3, 4}, []float64{2, 1, 4, 5}
-	flat := []float64{7, 7, 7, 7}
-	never := func(i, j int) bool { return false }
-	length, notFinite, none := &concordance.LengthError{}, &concordance.NotFiniteError{}, &concordance.NoPairsError{}
-	few, same, outside := &concordance.TooFewError{}, &concordance.NoVariationError{}, &concordance.RangeError{}
-	options := &resample.RangeError{}
-	count := func(block []int, a, b []float64, match func(i, j int) bool, tie float64) error {
-		_, err := concordance.Count(block, a, b, match, tie)
-		return err
-	}
-	null := func(block []int, a, b []float64, match func(i, j int) bool, n int) error {
-		_, _, _, _, err := concordance.PermutationNull(block, a, b, match, 0, n, 0)
-		return err
-	}
-	interval := func(t concordance.Tally, o resample.Options) error { _, _, _, err := t.Resampled(o); return err }
-	two := concordance.Tally{Blocks: []int{1, 2}, Concordant: []float64{1, 3}, Discordant: []float64{2, 0}, Tied: []float64{0, 1}}
-	agreed := concordance.Tally{Blocks: []int{1, 2}, Concordant: []float64{1, 3}, Discordant: []float64{0, 0}, Tied: []float64{0, 0}}
-	empty := concordance.Tally{Blocks: []int{1, 2}, Concordant: []float64{1, 0}, Discordant: []float64{2, 0}, Tied: []float64{0, 0}}
-	_, estimateErr := concordance.Tally{}.Estimate()
-	_, smallestErr := concordance.SmallestP(block, nil, 0)
-	_, smallestNone := concordance.SmallestP(block, never, 9)
-	cases := []struct {
-		name string
-		err  error
-		want any
-	}{
-		{"a too short", count(block, a[1:], b, nil, 0), &length},
-		{"b too long", count(block, a, append(b, 1), nil, 0), &length},
-		{"NaN", count(block, a, []float64{1, 2, math.NaN(), 4}, nil, 0), &notFinite},
-		{"no rows", count(nil, nil, nil, nil, 0), &none},
-		{"one row a block", count([]int{1, 2, 3, 4}, a, b, nil, 0), &none},
-		{"nothing matches", count(block, a, b, never, 0), &none},
-		{"negative tie", count(block, a, b, nil, -1), &outside},
-		{"tie NaN", count(block, a, b, nil, math.NaN()), &outside},
-		{"no tally", estimateErr, &none},
-		{"one block", interval(empty, resample.Options{}), &few},
-		{"all concordant", interval(agreed, resample.Options{}), &same},
-		{"level", interval(two, resample.Options{Level: 3}), &options},
-		{"null without pairs", null(block, a, b, never, 99), &none},
-		{"null of flat b", null(block, a, flat, nil, 99), &same},
-		{"null of flat a", null(block, flat, b, nil, 99), &same},
-		{"too few permutations", null(block, a, b, nil, 18), &few},
-		{"null NaN", null(block, a, []float64{1, 2, math.NaN(), 4}, nil, 99), &notFinite},
-		{"smallest p of nothing", smallestErr, &few},
-		{"smallest p without pairs", smallestNone, &none},
-	}
-	for _, c := range cases {
-		if c.err == nil || !errors.As(c.err, c.want) {
-			t.Errorf("%s: got %v, want a %T", c.name, c.err, c.want)
-		} else if c.err.Error() == "" {
-			t.Errorf("%s: empty message", c.name)
-		}
-	}
-	if err := interval(two, resample.Options{}); err != nil {
-		t.Errorf("two blocks: %v", err)
-	}
-}
-
-func TestPermutationsAllocateNothing(t *testing.T) {
-	d := swimmer(rand.New(rand.NewPCG(1, 1)), 20, 15, 0)
-	p, err := concordance.NewPairs(d.block, nil)
-	if err != nil {
+// TestATieCountsAsHalfOfEach: two ties weigh in an interval as one concordant
+// and one discordant pair do.
+func TestATieCountsAsHalfOfEach(t *testing.T) {
+	tied := concordance.Tally{Blocks: []int{1, 2, 3}, Concordant: []float64{1, 3, 0}, Discordant: []float64{2, 0, 1}, Tied: []float64{2, 4, 0}}
+	split := concordance.Tally{Blocks: []int{1, 2, 3}, Concordant: []float64{2, 5, 0}, Discordant: []float64{3, 2, 1}, Tied: []float64{0, 0, 0}}
+	o := resample.Options{Seed: 4}
+	low, high, se, err1 := tied.Resampled(o)
+	low2, high2, se2, err2 := split.Resampled(o)
+	if err := errors.Join(err1, err2); err != nil {
 		t.Fatal(err)
 	}
-	allocations := func(permutations int) float64 {
-		return testing.AllocsPerRun(3, func() {
-			if _, err := p.Null(d.a, d.b, 0, permutations, 1); err != nil {
-				t.Fatal(err)
-			}
-		})
-	}
-	// The two result slices grow in size, not in number.
-	if few, many := allocations(20), allocations(500); few != many {
-		t.Errorf("%v allocations for 20 permutations, %v for 500", few, many)
-	}
-}
-
-// TestSimulation draws 400 subjects of 12 blocks of 10 rows. With nothing
-// between a and b the mean estimate is one half to three Monte-Carlo standard
-// errors, and p of at most 0.05 happens to 0.048 of subjects (measured on
-// 12,000; ties of the statistic cost a little), here within three standard
-// errors of that; the interval by blocks holds one half in 0.87 to 0.97 (0.918
-// on 12,000: few blocks make it narrow). With a shared part the interval holds
-// the true concordance 1/2 + asin(rho)/pi of normal pairs (Kruskal 1958, JASA
-// 53:814) as often.
-func TestSimulation(t *testing.T) {
-	const subjects = 400
-	for _, rho := range []float64{0, 0.6} {
-		truth := 0.5 + math.Asin(rho)/math.Pi
-		r := rand.New(rand.NewPCG(9, uint64(100*rho)))
-		var mean, square, covered, significant float64
-		for k := range subjects {
-			d := swimmer(r, 12, 10, rho)
-			p, err := concordance.NewPairs(d.block, nil)
-			if err != nil {
-				t.Fatal(err)
-			}
-			tally, err := p.Count(d.a, d.b, 0)
-			if err != nil {
-				t.Fatal(err)
-			}
-			estimate, err1 := tally.Estimate()
-			low, high, _, err2 := tally.Resampled(resample.Options{Replicates: 399, Seed: uint64(k)})
-			null, err3 := p.Null(d.a, d.b, 0, 199, uint64(k))
-			if err := errors.Join(err1, err2, err3); err != nil {
-				t.Fatal(err)
-			}
-			mean += estimate / subjects
-			square += estimate * estimate / subjects
-			if low <= truth && truth <= high {
-				covered += 1. / subjects
-			}
-			if null.P <= 0.05 {
-				significant += 1. / subjects
-			}
-		}
-		se := math.Sqrt((square - mean*mean) / subjects)
-		t.Logf("rho %v: mean %.4f (SE %.4f) of %.4f, coverage %.3f, significant %.3f", rho, mean, se, truth, covered, significant)
-		if math.Abs(mean-truth) > 3*se {
-			t.Errorf("rho %v: mean %.4f, want %.4f within three SE of %.4f", rho, mean, truth, se)
-		}
-		if covered < 0.87 || covered > 0.97 {
-			t.Errorf("rho %v: interval covers %.3f, want 0.87 to 0.97", rho, covered)
-		}
-		if rho == 0 && (significant < 0.016 || significant > 0.08) || rho > 0 && significant < 0.9 {
-			t.Errorf("rho %v: p under 0.05 in %.3f", rho, significant)
-		}
+	if low != low2 || high != high2 || se != se2 {
+		t.Errorf("tied %v to %v (SE %v), split %v to %v (SE %v)", low, high, se, low2, high2, se2)
 	}
 }
 
@@ -419,18 +303,6 @@ type rows struct {
 
 func (d *rows) add(block int, a, b float64) {
 	d.block, d.a, d.b = append(d.block, block), append(d.a, a), append(d.b, b)
-}
-
-// swimmer draws blocks of normal pairs with correlation rho.
-func swimmer(r *rand.Rand, blocks, size int, rho float64) rows {
-	var d rows
-	for k := range blocks {
-		for range size {
-			a := r.NormFloat64()
-			d.add(k, a, rho*a+math.Sqrt(1-rho*rho)*r.NormFloat64())
-		}
-	}
-	return d
 }
 
 // drawRows draws rows with whole-number values, so with ties, in blocks that
@@ -451,57 +323,4 @@ func positions(n int) []int {
 		out[i] = i
 	}
 	return out
-}
-
-func BenchmarkPairs(b *testing.B) {
-	d := swimmer(rand.New(rand.NewPCG(1, 1)), 30, 16, 0)
-	b.ReportAllocs()
-	for range b.N {
-		if _, err := concordance.NewPairs(d.block, nil); err != nil {
-			b.Fatal(err)
-		}
-	}
-}
-
-func BenchmarkCount(b *testing.B) {
-	d := swimmer(rand.New(rand.NewPCG(1, 1)), 30, 16, 0)
-	p, err := concordance.NewPairs(d.block, nil)
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.ReportAllocs()
-	for range b.N {
-		if _, err := p.Count(d.a, d.b, 0); err != nil {
-			b.Fatal(err)
-		}
-	}
-}
-
-func BenchmarkNull(b *testing.B) {
-	d := swimmer(rand.New(rand.NewPCG(1, 1)), 30, 16, 0)
-	p, err := concordance.NewPairs(d.block, nil)
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.ReportAllocs()
-	for range b.N {
-		if _, err := p.Null(d.a, d.b, 0, 999, 1); err != nil {
-			b.Fatal(err)
-		}
-	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/999/float64(p.Len()), "ns/pair")
-}
-
-func BenchmarkResampled(b *testing.B) {
-	d := swimmer(rand.New(rand.NewPCG(1, 1)), 30, 16, 0)
-	tally, err := concordance.Count(d.block, d.a, d.b, nil, 0)
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.ReportAllocs()
-	for range b.N {
-		if _, _, _, err := tally.Resampled(resample.Options{}); err != nil {
-			b.Fatal(err)
-		}
-	}
 }

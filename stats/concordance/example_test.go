@@ -11,10 +11,10 @@ import (
 // Pairs of rows whose third value is close, in three blocks.
 func Example() {
 	block := []int{1, 1, 1, 1, 2, 2, 2, 2, 3, 3, 3, 3}
-	pace := []float64{80, 81, 80, 90, 85, 85, 86, 84, 80, 80, 81, 80}
+	third := []float64{80, 81, 80, 90, 85, 85, 86, 84, 80, 80, 81, 80}
 	a := []float64{10, 12, 14, 9, 11, 13, 12, 10, 9, 12, 11, 13}
 	b := []float64{3, 4, 6, 9, 2, 3, 5, 1, 5, 4, 6, 8}
-	match := func(i, j int) bool { return math.Abs(math.Log(pace[i]/pace[j])) <= 0.02 }
+	match := func(i, j int) bool { return math.Abs(math.Log(third[i]/third[j])) <= 0.02 }
 
 	pairs, err := concordance.NewPairs(block, match)
 	if err != nil {

@@ -1,7 +1,6 @@
 package pooled_test
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -242,54 +241,6 @@ func TestUnits(t *testing.T) {
 	})
 }
 
-func TestDegenerateInput(t *testing.T) {
-	nan, inf := math.NaN(), math.Inf(1)
-	length, few, value := &pooled.LengthError{}, &pooled.TooFewError{}, &pooled.ValueError{}
-	spread, option, numerical := &pooled.NoSpreadError{}, &pooled.OptionError{}, &pooled.NumericalError{}
-	cases := []struct {
-		name string
-		y, v []float64
-		o    pooled.Options
-		want any
-	}{
-		{"lengths", []float64{1, 2}, []float64{1}, pooled.Options{}, &length},
-		{"none", nil, nil, pooled.Options{}, &few},
-		{"one", []float64{1}, []float64{1}, pooled.Options{}, &few},
-		{"NaN", []float64{1, nan}, []float64{1, 1}, pooled.Options{}, &value},
-		{"infinite", []float64{1, inf}, []float64{1, 1}, pooled.Options{}, &value},
-		{"zero variance", []float64{1, 2}, []float64{1, 0}, pooled.Options{}, &value},
-		{"negative variance", []float64{1, 2}, []float64{1, -1}, pooled.Options{}, &value},
-		{"NaN variance", []float64{1, 2}, []float64{1, nan}, pooled.Options{}, &value},
-		{"infinite variance", []float64{1, 2}, []float64{1, inf}, pooled.Options{}, &value},
-		{"no spread", []float64{.1, .1, .1}, []float64{1, 2, 3}, pooled.Options{Test: pooled.HartungKnapp}, &spread},
-		{"level", []float64{1, 2}, []float64{1, 1}, pooled.Options{Level: 1}, &option},
-		{"NaN level", []float64{1, 2}, []float64{1, 1}, pooled.Options{Level: nan}, &option},
-		{"method", []float64{1, 2}, []float64{1, 1}, pooled.Options{Method: 6}, &option},
-		{"test", []float64{1, 2}, []float64{1, 1}, pooled.Options{Test: -1}, &option},
-		{"overflow", []float64{1e200, -1e200}, []float64{1, 1}, pooled.Options{}, &numerical},
-		{"underflow", []float64{1, 2}, []float64{1e-310, 1}, pooled.Options{}, &numerical},
-		{"huge variances", []float64{1, 2}, []float64{1e308, 1.7e308}, pooled.Options{}, &numerical},
-	}
-	for _, c := range cases {
-		_, err := pooled.Fit(c.y, c.v, c.o)
-		if err == nil || !errors.As(err, c.want) {
-			t.Errorf("%s: got %v, want a %T", c.name, err, c.want)
-		} else if err.Error() == "" {
-			t.Errorf("%s: empty message", c.name)
-		}
-	}
-	equal, err := pooled.Fit([]float64{.1, .1, .1}, []float64{1, 2, 3}, pooled.Options{Test: pooled.ModifiedHartungKnapp})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if equal.Tau2 != 0 || equal.Estimate != .1 || equal.Q != 0 || !equal.Boundary || len(equal.Warnings) != 2 {
-		t.Errorf("equal estimates: %+v", equal)
-	}
-	if pooled.Method(9).String() == "" || pooled.Test(9).String() == "" || pooled.PauleMandel.String() != "PM" {
-		t.Error("names of methods and tests")
-	}
-}
-
 func TestInputIsNotChanged(t *testing.T) {
 	y, v := []float64{3, 1, 2}, []float64{0.3, 0.1, 0.2}
 	if _, err := pooled.Fit(y, v, pooled.Options{}); err != nil {
@@ -298,65 +249,6 @@ func TestInputIsNotChanged(t *testing.T) {
 	if !slices.Equal(y, []float64{3, 1, 2}) || !slices.Equal(v, []float64{0.3, 0.1, 0.2}) {
 		t.Errorf("input changed: %v, %v", y, v)
 	}
-}
-
-// TestCoverage simulates sets of k estimates whose variances differ tenfold,
-// tau2 = 1, and counts how often each interval holds its target; nominal is
-// 0.95. The plain normal interval must do visibly worse for k = 8, or the
-// simulation would prove nothing. The prediction interval takes tau2 as known
-// and covers 0.876 for k = 8 (120,000 sets); it must come near nominal as
-// k grows. Hartung-Knapp covers 0.936 there, the variances being so unequal.
-func TestCoverage(t *testing.T) {
-	small, large := coverage(t, 8, 3000), coverage(t, 60, 800)
-	t.Logf("k = 8: %+v; k = 60: %+v", small, large)
-	if small.hartungKnapp < 0.92 || small.hartungKnapp > 0.97 {
-		t.Errorf("Hartung-Knapp interval covers %.3f, want 0.92 to 0.97", small.hartungKnapp)
-	}
-	if small.plain > small.hartungKnapp-0.01 {
-		t.Errorf("plain interval covers %.3f, no worse than Hartung-Knapp %.3f", small.plain, small.hartungKnapp)
-	}
-	if small.profile < 0.93 || small.profile > 0.97 {
-		t.Errorf("Q-profile interval covers %.3f, want 0.93 to 0.97", small.profile)
-	}
-	if small.prediction < 0.82 || small.prediction > 0.92 {
-		t.Errorf("prediction interval covers %.3f for k = 8, want 0.82 to 0.92", small.prediction)
-	}
-	if large.prediction < 0.92 || large.prediction > 0.98 {
-		t.Errorf("prediction interval covers %.3f for k = 60, want 0.92 to 0.98", large.prediction)
-	}
-}
-
-type covered struct{ hartungKnapp, plain, prediction, profile float64 }
-
-func coverage(t *testing.T, k, sets int) covered {
-	t.Helper()
-	const mu = 2.0
-	r := rand.New(rand.NewPCG(3, uint64(k)))
-	var sum covered
-	for range sets {
-		y, v := make([]float64, k), make([]float64, k)
-		for i := range y {
-			v[i] = 0.2 * math.Pow(10, float64(i)/float64(k-1))
-			y[i] = mu + r.NormFloat64() + math.Sqrt(v[i])*r.NormFloat64()
-		}
-		a, err1 := pooled.Fit(y, v, pooled.Options{Test: pooled.HartungKnapp})
-		b, err2 := pooled.Fit(y, v, pooled.Options{})
-		if err := errors.Join(err1, err2); err != nil {
-			t.Fatal(err)
-		}
-		sum.hartungKnapp += within(mu, a.ConfLow, a.ConfHigh) / float64(sets)
-		sum.plain += within(mu, b.ConfLow, b.ConfHigh) / float64(sets)
-		sum.prediction += within(mu+r.NormFloat64(), a.PredictLow, a.PredictHigh) / float64(sets)
-		sum.profile += within(1, a.Tau2Low, a.Tau2High) / float64(sets)
-	}
-	return sum
-}
-
-func within(x, low, high float64) float64 {
-	if low <= x && x <= high {
-		return 1
-	}
-	return 0
 }
 
 func drawStudies(t *rapid.T) (y, v []float64) {
@@ -385,25 +277,6 @@ func positions(n int) []int {
 		out[i] = i
 	}
 	return out
-}
-
-func BenchmarkFit(b *testing.B) {
-	r := rand.New(rand.NewPCG(1, 2))
-	for _, k := range []int{24, 2000} {
-		y, v := make([]float64, k), make([]float64, k)
-		for i := range y {
-			v[i] = math.Exp(r.NormFloat64())
-			y[i] = r.NormFloat64() + math.Sqrt(v[i])*r.NormFloat64()
-		}
-		b.Run(fmt.Sprintf("k=%d", k), func(b *testing.B) {
-			b.ReportAllocs()
-			for range b.N {
-				if _, err := pooled.Fit(y, v, pooled.Options{Test: pooled.HartungKnapp}); err != nil {
-					b.Fatal(err)
-				}
-			}
-		})
-	}
 }
 
 func ExampleFit() {

@@ -9,7 +9,7 @@ import (
 // A mean of session means, with sessions resampled.
 func Example() {
 	sessions := []float64{151, 148, 156, 149, 153, 147, 155, 150}
-	seed := resample.SeedOf(20261125, "usual cost", sessions)
+	seed := resample.SeedOf(20261125, "mean", sessions)
 	plan, err := resample.Clusters(len(sessions), 999, seed)
 	if err != nil {
 		fmt.Println(err)
@@ -29,13 +29,13 @@ func Example() {
 		return
 	}
 	fmt.Printf("%.1f to %.1f\n", interval.Low, interval.High)
-	// Output: 148.9 to 153.2
+	// Output: 149.2 to 153.2
 }
 
 func ExampleSeedOf() {
-	heart := []float64{151, 148}
-	fmt.Println(resample.SeedOf(1, "a", heart) == resample.SeedOf(1, "a", []float64{151, 148}))
-	fmt.Println(resample.SeedOf(1, "a", heart) == resample.SeedOf(1, "b", heart))
+	column := []float64{151, 148}
+	fmt.Println(resample.SeedOf(1, "a", column) == resample.SeedOf(1, "a", []float64{151, 148}))
+	fmt.Println(resample.SeedOf(1, "a", column) == resample.SeedOf(1, "b", column))
 	// Output:
 	// true
 	// false
