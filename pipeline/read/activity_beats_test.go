@@ -13,7 +13,7 @@ func activityTimes(r Recording) (times []float64) {
 	return times
 }
 
-// Item 4: a strap's log in sequences of its own after the activity, each
+// A strap's log in sequences of its own after the activity, each
 // block with its anchor, clipped to the session, start value marked, padding
 // left out.
 func TestActivityStrapLogInFurtherSequences(t *testing.T) {
@@ -65,7 +65,7 @@ func TestActivityStartValue(t *testing.T) {
 	}
 }
 
-// Item 4: event_timestamp without a timestamp keeps the anchor, the strap's
+// Event_timestamp without a timestamp keeps the anchor, the strap's
 // clock wraps around, a fraction can come in 1/256 s, and blocks can come in
 // any order.
 func TestActivityAnchors(t *testing.T) {
@@ -138,7 +138,7 @@ func TestActivityStrapLogElsewhere(t *testing.T) {
 	}
 }
 
-// Item 18: 0 and 255 stay for screening; a record without the field is no
+// 0 and 255 stay for screening; a record without the field is no
 // sample.
 func TestActivityMissingHeartRateStays(t *testing.T) {
 	f, s := &fitTest{}, fitTestStart

@@ -12,7 +12,7 @@ import (
 	"lengthwise/pipeline/study"
 )
 
-// near compares numbers, NaN being equal to NaN.
+// activityNear compares numbers, NaN being equal to NaN.
 func activityNear(got, want float64) bool {
 	return math.IsNaN(got) && math.IsNaN(want) || math.Abs(got-want) < 1e-6
 }
@@ -67,7 +67,7 @@ func TestActivityBigEndianReadsTheSame(t *testing.T) {
 	}
 }
 
-// Item 1: headers and checksums as recorders write them.
+// Headers and checksums as recorders write them.
 func TestActivityChecksumVariants(t *testing.T) {
 	// CRC-16/ARC, check value of the CRC RevEng catalogue.
 	if got := fitTestCRC([]byte("123456789")); got != 0xBB3D {
@@ -95,7 +95,7 @@ func TestActivityChecksumVariants(t *testing.T) {
 	}
 }
 
-// Item 2: a file cut anywhere gives what it holds up to there.
+// A file cut anywhere gives what it holds up to there.
 func TestActivityCutAtEveryByte(t *testing.T) {
 	data := fitTestSwim().close(fitTestGood)
 	seen := map[int]bool{}
@@ -153,11 +153,11 @@ func TestActivityCutBeforeTheSession(t *testing.T) {
 }
 
 // A stated pool is never overruled by the study file.
-// Items 3 and 17: two activities chained in one file are two recordings with
+// Two activities chained in one file are two recordings with
 // record numbers over the whole file.
 // Two sessions in one sequence: each gets the lengths, laps and samples of
 // its time; the one that is no pool swim is refused in words.
-// Item 5: summaries count lengths each in their way; the messages decide.
+// Summaries count lengths each in their way; the messages decide.
 func TestActivityLengthTypeDecides(t *testing.T) {
 	f, s := &fitTest{}, fitTestStart
 	f.fileID(1).length(0, s, 30, 12).idle(1, s+30, 0).idle(2, s+30, 15)
@@ -174,11 +174,11 @@ func TestActivityLengthTypeDecides(t *testing.T) {
 	}
 }
 
-// Item 6: messages interleave, a summary can come first, two lengths can
+// Messages interleave, a summary can come first, two lengths can
 // share a second; the written time stamp says nothing.
-// Item 6: a length without a start keeps its place.
-// Item 12: laps of every make, by index where it is right, else by time.
-// Item 7: three ways of saying that strokes were not measured, and 0 on a
+// A length without a start keeps its place.
+// Laps of every make, by index where it is right, else by time.
+// Three ways of saying that strokes were not measured, and 0 on a
 // length that is no drill, which stays as recorded.
 func TestActivityNoStrokesThreeWays(t *testing.T) {
 	f, s := &fitTest{}, fitTestStart
@@ -216,7 +216,7 @@ func TestActivityStrokes(t *testing.T) {
 	}
 }
 
-// Item 8: the counting basis comes from the study file alone.
+// The counting basis comes from the study file alone.
 func TestActivityBasisFromTheStudyFile(t *testing.T) {
 	for given, want := range map[study.CountBasis]study.CountBasis{study.Cycles: study.Cycles, study.Arms: study.Arms, "": study.UnknownBasis, study.UnknownBasis: study.UnknownBasis} {
 		r := activityOne(t, activityRead(t, fitTestSwim().close(fitTestGood), func(s *ActivitySource) { s.Input.StrokeCount = given }))
@@ -226,7 +226,7 @@ func TestActivityBasisFromTheStudyFile(t *testing.T) {
 	}
 }
 
-// Item 9: recorded rate and speed are checks only.
+// Recorded rate and speed are checks only.
 func TestActivityContradictions(t *testing.T) {
 	f, s := &fitTest{}, fitTestStart
 	f.fileID(1)
@@ -244,7 +244,7 @@ func TestActivityContradictions(t *testing.T) {
 	}
 }
 
-// Item 11: the same field twice in one message; the first is used.
+// The same field twice in one message; the first is used.
 func TestActivityFieldTwice(t *testing.T) {
 	f, s := &fitTest{}, fitTestStart
 	f.fileID(1)
@@ -262,8 +262,8 @@ func TestActivityFieldTwice(t *testing.T) {
 	}
 }
 
-// Item 13: pool length is metres whatever the display unit.
-// Item 14: nothing that names or places the swimmer gets through.
+// Pool length is metres whatever the display unit.
+// Nothing that names or places the swimmer gets through.
 func TestActivityDropsWhatIdentifies(t *testing.T) {
 	f, s := &fitTest{}, fitTestStart
 	f.message(0, f.enum(0, 4), f.u32z(3, 30415926), f.text(8, "Verwechsel 9"))
@@ -282,9 +282,9 @@ func TestActivityDropsWhatIdentifies(t *testing.T) {
 	}
 }
 
-// Item 15: the recorder's offset from UTC is checked, the zone of the study
+// The recorder's offset from UTC is checked, the zone of the study
 // file decides.
-// Item 16: what is no pool swim is refused in words, with its records.
+// What is no pool swim is refused in words, with its records.
 func TestActivityNotAnActivityFile(t *testing.T) {
 	workout := &fitTest{}
 	workout.message(0, workout.enum(0, 5), workout.u32z(3, 1)).message(26, workout.enum(4, 5))
@@ -338,7 +338,7 @@ func TestActivityUndefinedMessage(t *testing.T) {
 	}
 }
 
-// Item 19: unknown messages, developer fields, fields wider or narrower than
+// Unknown messages, developer fields, fields wider or narrower than
 // the profile's, types that are not the profile's.
 func TestActivitySkipsWhatItDoesNotKnow(t *testing.T) {
 	f, s := &fitTest{}, fitTestStart
