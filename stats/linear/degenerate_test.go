@@ -182,6 +182,36 @@ func TestNearlyDependent(t *testing.T) {
 	}
 }
 
+// TestFarFromZero: within groups, values that sit far from zero give the fit of
+// the same values near zero, and dependence is still seen through the rounding
+// that the distance costs.
+func TestFarFromZero(t *testing.T) {
+	p := plain()
+	p.Absorb = []int{0, 0, 0, 1, 1, 1, 1, 2, 2, 2}
+	p.Terms, p.Columns = []string{"x", "z"}, [][]float64{p.Columns[1], {3, 1, 4, 1, 5, 9, 2, 6, 5, 3}}
+	near := mustFit(t, p)
+	const far = 1 << 40 // whole numbers: nothing is lost by adding it
+	shift := func(v float64) float64 { return v + far }
+	q := p
+	q.Response = mapped(p.Response, shift)
+	q.Columns = [][]float64{mapped(p.Columns[0], shift), mapped(p.Columns[1], shift)}
+	m := mustFit(t, q)
+	for i, v := range near.Estimates {
+		checkClose(t, m.Terms[i], m.Estimates[i], v, 1e-12)
+	}
+	for i, e := range near.Residuals {
+		if math.Abs(m.Residuals[i]-e) > 1e-12 {
+			t.Errorf("residual %d: %v, near zero %v", i, m.Residuals[i], e)
+		}
+	}
+	// Thirds are rounded at this distance, by about 1e-4 of their spread.
+	q.Terms = append(q.Terms, "third")
+	q.Columns = append(q.Columns, mapped(p.Columns[0], func(v float64) float64 { return v/3 + far }))
+	if m := mustFit(t, q); len(m.Dropped) != 1 || m.DropCauses[0] != DroppedCollinear {
+		t.Errorf("kept %v, dropped %v %v", m.Terms, m.Dropped, m.DropCauses)
+	}
+}
+
 func TestCovarianceErrors(t *testing.T) {
 	p := plain()
 	m := mustFit(t, p)

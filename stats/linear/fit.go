@@ -8,8 +8,8 @@ import (
 	"gonum.org/v1/gonum/floats"
 )
 
-// varianceTolerance is the share of the response's length that must be left
-// after centring for it to count as varying.
+// varianceTolerance is the share of the length of the response or of a column
+// that must be left after centring for it to count as varying.
 const varianceTolerance = 1e-13
 
 // exactTolerance is the share of the response's length below which residuals
@@ -175,7 +175,7 @@ func (m *Model) factorise(p Problem, t *transform) (columns [][]float64, exps []
 		switch {
 		case raw[j] == 0:
 			cause[j] = DroppedZero
-		case m.absorb.count > 0 && math.Sqrt(floats.Dot(columns[j], columns[j])) <= rankTolerance*raw[j]:
+		case m.absorb.count > 0 && math.Sqrt(floats.Dot(columns[j], columns[j])) <= varianceTolerance*raw[j]:
 			clear(columns[j])
 			cause[j] = DroppedConstant
 		default:
