@@ -1,0 +1,136 @@
+package read
+
+import (
+	"strings"
+	"unicode/utf8"
+
+	"golang.org/x/text/encoding/charmap"
+	"golang.org/x/text/encoding/unicode"
+)
+
+// csvRow is one row of a table: its cells and the line it starts on, from 1.
+type csvRow struct {
+	line  int
+	cells []string
+}
+
+// longestQuoteBytes and longestQuoteLines bound a quoted cell. A quote that is
+// open for longer was never meant to be one; without a bound a single stray
+// quote would swallow the rest of the file.
+const (
+	longestQuoteBytes = 1 << 14
+	longestQuoteLines = 40
+)
+
+// csvDecode gives text: UTF-16 with a byte-order mark, UTF-8 with or without
+// one, else code page 1252, in which every byte means something.
+func csvDecode(data []byte) string {
+	if len(data) >= 2 && (data[0] == 0xff && data[1] == 0xfe || data[0] == 0xfe && data[1] == 0xff) {
+		wide := unicode.UTF16(unicode.LittleEndian, unicode.ExpectBOM).NewDecoder()
+		if text, err := wide.Bytes(data); err == nil {
+			return string(text)
+		}
+	}
+	text := strings.TrimPrefix(string(data), "\ufeff")
+	if utf8.ValidString(text) {
+		return text
+	}
+	// The decoder maps every byte, the five that are not assigned to U+FFFD.
+	narrow, err := charmap.Windows1252.NewDecoder().String(text)
+	if err != nil {
+		return strings.ToValidUTF8(text, "\uFFFD")
+	}
+	return narrow
+}
+
+// csvScanner cuts text into rows. It accepts every text: a quote that closes
+// nowhere, or not before a separator, is an ordinary character.
+type csvScanner struct {
+	text  string
+	comma byte
+	at    int
+	line  int
+}
+
+// next gives the next row; false at the end of the text.
+func (s *csvScanner) next() (csvRow, bool) {
+	if s.at >= len(s.text) {
+		return csvRow{}, false
+	}
+	s.line++
+	row := csvRow{line: s.line}
+	for {
+		cell, lines, end := s.cell()
+		row.cells = append(row.cells, cell)
+		s.at, s.line = end, s.line+lines
+		if s.at >= len(s.text) {
+			return row, true
+		}
+		sign := s.text[s.at]
+		s.at++
+		if sign == s.comma {
+			continue // also after a separator at the very end: one more, empty cell
+		}
+		if sign == '\r' && s.at < len(s.text) && s.text[s.at] == '\n' {
+			s.at++
+		}
+		return row, true
+	}
+}
+
+// cell gives the cell at the scanner, the line ends inside it, and the offset
+// of the sign that ends it.
+func (s *csvScanner) cell() (cell string, lines, end int) {
+	start := s.at
+	for start < len(s.text) && s.text[start] == ' ' {
+		start++
+	}
+	if start < len(s.text) && s.text[start] == '"' {
+		if cell, lines, end, ok := s.quoted(start + 1); ok {
+			return cell, lines, end
+		}
+	}
+	end = s.at
+	for end < len(s.text) && !s.ends(end) {
+		end++
+	}
+	return s.text[s.at:end], 0, end
+}
+
+// quoted reads a quoted cell whose first character is at start.
+func (s *csvScanner) quoted(start int) (cell string, lines, end int, ok bool) {
+	limit := min(len(s.text), start+longestQuoteBytes)
+	doubled := false
+	for i := start; i < limit; i++ {
+		switch s.text[i] {
+		case '\n':
+			if lines++; lines > longestQuoteLines {
+				return "", 0, 0, false
+			}
+		case '"':
+			if i+1 < len(s.text) && s.text[i+1] == '"' {
+				doubled = true
+				i++
+				continue
+			}
+			after := i + 1
+			for after < len(s.text) && s.text[after] == ' ' {
+				after++
+			}
+			if after < len(s.text) && !s.ends(after) {
+				return "", 0, 0, false
+			}
+			cell = s.text[start:i]
+			if doubled {
+				cell = strings.ReplaceAll(cell, `""`, `"`)
+			}
+			return cell, lines, after, true
+		}
+	}
+	return "", 0, 0, false
+}
+
+// ends reports whether the sign at i ends a cell.
+func (s *csvScanner) ends(i int) bool {
+	return s.text[i] == s.comma || s.text[i] == '\n' || s.text[i] == '\r'
+}

@@ -1,0 +1,532 @@
+package read
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"golang.org/x/text/encoding/charmap"
+	"golang.org/x/text/encoding/unicode"
+
+	"lengthwise/pipeline/identity"
+	"lengthwise/pipeline/study"
+)
+
+func TestSheetGolden(t *testing.T) {
+	for path, data := range sheetFixtures(t, "sheet") {
+		src := sheetSource(t)
+		if strings.Contains(path, "yards") {
+			src.FileOwner = identity.Owner{Swimmer: "s-ana", How: "path"}
+		}
+		f, seen, err := Sheet(data, src)
+		if err != nil {
+			t.Errorf("%s: %v", path, err)
+			continue
+		}
+		sheetBalance(t, f, sheetRows(t, data, study.Sheet, src.Input.Columns))
+		sheetNoNames(t, f.Entries)
+		sheetGolden(t, strings.TrimSuffix(path, ".csv")+".txt", sheetDump(f, seen))
+	}
+}
+
+// One sheet gives the same records in every encoding, with every separator and
+// line end, and under other headers.
+func TestSheetDialects(t *testing.T) {
+	const plain = "swimmer,date,set,rep,length,pool,stroke,time,strokes,rest,equipment\n" +
+		"Zo\u00eb,2026-03-02,1,1,1,25m,free,18.25,20,,fins\n" +
+		"Zo\u00eb,2026-03-02,1,1,2,25m,free,18.75,21,,fins\n"
+	want, _, err := Sheet([]byte(plain), sheetSource(t))
+	if err != nil || len(want.Recordings) != 1 || len(want.Recordings[0].Lengths) != 2 || len(want.Entries) != 0 {
+		t.Fatalf("%+v, %v", want, err)
+	}
+	replace := func(pairs ...string) string { return strings.NewReplacer(pairs...).Replace(plain) }
+	encode := func(text string, err error) string {
+		if err != nil {
+			t.Fatal(err)
+		}
+		return text
+	}
+	cases := map[string]string{
+		"BOM":               "\ufeff" + plain,
+		"CRLF":              replace("\n", "\r\n"),
+		"CR":                replace("\n", "\r"),
+		"no last line end":  strings.TrimSuffix(plain, "\n"),
+		"CP1252":            encode(charmap.Windows1252.NewEncoder().String(plain)),
+		"UTF-16":            encode(unicode.UTF16(unicode.LittleEndian, unicode.UseBOM).NewEncoder().String(plain)),
+		"semicolon, comma":  replace(",", ";", "18.25", "18,25", "18.75", "18,75"),
+		"tab, comma":        replace(",", "\t", "18.25", "18,25", "18.75", "18,75"),
+		"quoted commas":     replace("18.25", `"18,25"`, "18.75", `"18,75"`),
+		"all quoted":        replace("Zo\u00eb,", `"Zo`+"\u00eb"+`",`, "fins", `"fins"`, "18.25", `"18.25"`),
+		"banner":            "Winter block; lane 3, and more\n\n" + plain,
+		"case and blanks":   replace("swimmer", " Swimmer ", "date", "DATE", "strokes", "Strokes"),
+		"other headers":     replace("time,strokes", "split,SC"),
+		"minutes":           replace("18.25", "0:18.25", "18.75", "0:00:18.75"),
+		"blank lines":       replace("fins\n", "fins\n\n ,,,,,,,,,,\n"),
+		"padded":            replace(",25m,", ", 25m ,", "18.25", " 18.25"),
+		"slashed date":      replace("2026-03-02", "2026/03/02"),
+		"dotted date":       replace("2026-03-02", "2.3.2026"),
+		"trailing cells":    replace(",", ";", "fins", "fins;;"),
+		"decomposed accent": replace("\u00eb", "e\u0308"),
+	}
+	for name, text := range cases {
+		t.Run(name, func(t *testing.T) {
+			got, _, err := Sheet([]byte(text), sheetSource(t))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if a, b := sheetDump(got, nil), sheetDump(want, nil); a != b {
+				t.Errorf("got\n%s\nwant\n%s", a, b)
+			}
+		})
+	}
+}
+
+func TestSheetCells(t *testing.T) {
+	base := map[string]string{"swimmer": "Ana Lima", "date": "2026-03-02", "length": "1", "pool": "25m", "time": "18.5", "strokes": "20"}
+	one := func(t *testing.T, changes map[string]string) (File, *Length) {
+		t.Helper()
+		var names, cells []string
+		for _, column := range study.ColumnNames(study.Sheet) {
+			cell := base[column]
+			if changed, ok := changes[column]; ok {
+				cell = changed
+			}
+			names, cells = append(names, column), append(cells, cell)
+		}
+		f, _, err := Sheet([]byte(strings.Join(names, ";")+"\n"+strings.Join(cells, ";")+"\n"), sheetSource(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		sheetBalance(t, f, 1)
+		if len(f.Recordings) == 0 {
+			return f, nil
+		}
+		return f, &f.Recordings[0].Lengths[0]
+	}
+	type cells = map[string]string
+	values := []struct {
+		name    string
+		changes cells
+		get     func(*Length) any
+		want    any
+	}{
+		{"time in minutes", cells{"time": "1:02.5"}, func(l *Length) any { return l.DurationS }, 62.5},
+		{"time in hours", cells{"time": "1:00:01"}, func(l *Length) any { return l.DurationS }, 3601.0},
+		{"minutes over 59", cells{"time": "75:10"}, func(l *Length) any { return l.DurationS }, 4510.0},
+		{"yards pool", cells{"pool": "25y", "length": "", "distance_m": "365.76"}, func(l *Length) any { return l.Covers }, 16},
+		{"third of 100 m", cells{"pool": "33.3m", "length": "", "distance_m": "100"}, func(l *Length) any { return l.Covers }, 3},
+		{"mean count", cells{"count": "per-length", "length": "", "distance_m": "100", "strokes": "20,5"}, func(l *Length) any { return l.Strokes }, 82.0},
+		{"mean count on a length", cells{"count": "per length"}, func(l *Length) any { return l.Strokes }, 20.0},
+		{"basis", cells{"count": "Cycles"}, func(l *Length) any { return l.Basis }, study.Cycles},
+		{"basis and mean", cells{"count": "cycles, per_length"}, func(l *Length) any { return l.Basis }, study.Cycles},
+		{"two bases", cells{"count": "arms/cycles"}, func(l *Length) any { return l.Basis }, study.UnknownBasis},
+		{"no basis", cells{}, func(l *Length) any { return l.Basis }, study.CountBasis("")},
+		{"not counted", cells{"strokes": "--"}, func(l *Length) any { return math.IsNaN(l.Strokes) }, true},
+		{"counted zero", cells{"strokes": "0"}, func(l *Length) any { return l.Strokes }, 0.0},
+		{"instruction", cells{"instruction": "Fewest Strokes"}, func(l *Length) any { return l.Tags.Instruction }, "fewest-strokes"},
+		{"rest", cells{"rest": "1:15"}, func(l *Length) any { return l.RestS }, 75.0},
+		{"first rest moves the start", cells{"rest": "15"}, func(l *Length) any { return l.StartS }, 15.0},
+		{"medley", cells{"stroke": "IM"}, func(l *Length) any { return l.Stroke }, "medley"},
+		{"drill", cells{"stroke": "Drill"}, func(l *Length) any { return l.Drill }, true},
+		{"no stroke", cells{}, func(l *Length) any { return l.Stroke }, "unknown"},
+		{"reading", cells{"hr": "148", "hr_source": "Palpated", "hr_delay": "8"}, func(l *Length) any { return l.End }, Reading{148, "palpated", 8}},
+		{"breathing", cells{"breathing": "3"}, func(l *Length) any { return l.Tags.Breathing }, 3.0},
+		{"vo2", cells{"vo2": "48,5"}, func(l *Length) any { return l.Tags.VO2 }, 48.5},
+		{"wall time", cells{"wall_time": "4.2"}, func(l *Length) any { return l.WallTimeS }, 4.2},
+		{"lactate before", cells{"lactate_before": "1.4"}, func(l *Length) any { return l.Tags.LactateBefore }, 1.4},
+	}
+	for _, c := range values {
+		t.Run(c.name, func(t *testing.T) {
+			f, l := one(t, c.changes)
+			if l == nil {
+				t.Fatalf("the row is not used: %+v", f.Entries)
+			}
+			if got := c.get(l); got != c.want {
+				t.Errorf("%v, want %v", got, c.want)
+			}
+		})
+	}
+	faults := []struct {
+		name    string
+		changes cells
+		rule    string
+		action  Action
+		column  string
+	}{
+		{"no date", cells{"date": ""}, RuleMissingCell, Excluded, "date"},
+		{"date of two meanings", cells{"date": "02/03/2026"}, RuleUnreadable, Excluded, "date"},
+		{"no such day", cells{"date": "2026-02-30"}, RuleUnreadable, Excluded, "date"},
+		{"no time", cells{"time": "n/a"}, RuleMissingCell, Excluded, "time"},
+		{"time of zero", cells{"time": "0"}, RuleUnreadable, Excluded, "time"},
+		{"time below zero", cells{"time": "-18"}, RuleUnreadable, Excluded, "time"},
+		{"share of a day", cells{"time": "0.00021"}, RuleUnreadable, Excluded, "time"},
+		{"seconds over 59", cells{"time": "1:75"}, RuleUnreadable, Excluded, "time"},
+		{"endless", cells{"time": "9:00:00"}, RuleUnreadable, Excluded, "time"},
+		{"not a number", cells{"time": "NaN"}, RuleUnreadable, Excluded, "time"},
+		{"pool without unit", cells{"pool": "25"}, RuleUnreadable, Excluded, "pool"},
+		{"no pool", cells{"pool": ""}, RuleMissingCell, Excluded, "pool"},
+		{"length zero", cells{"length": "0"}, RuleUnreadable, Excluded, "length"},
+		{"length in words", cells{"length": "one"}, RuleUnreadable, Excluded, "length"},
+		{"neither length nor distance", cells{"length": ""}, RuleMissingCell, Excluded, "distance_m"},
+		{"not whole", cells{"length": "", "distance_m": "110"}, RuleNotWhole, Excluded, "distance_m"},
+		{"yards as metres", cells{"length": "", "distance_m": "100", "pool": "25y"}, RuleNotWhole, Excluded, "distance_m"},
+		{"strokes in words", cells{"strokes": "many"}, RuleUnreadable, Excluded, "strokes"},
+		{"strokes below zero", cells{"strokes": "-3"}, RuleUnreadable, Excluded, "strokes"},
+		{"unknown count", cells{"count": "hands"}, RuleUnreadable, Noted, "count"},
+		{"unknown kick", cells{"kick": "some"}, RuleUnreadable, Noted, "kick"},
+		{"unknown instruction", cells{"instruction": "hard"}, RuleUnreadable, Noted, "instruction"},
+		{"wild heart rate", cells{"hr": "1480"}, RuleUnreadable, Noted, "hr"},
+		{"unknown source", cells{"hr_source": "watch"}, RuleUnreadable, Noted, "hr_source"},
+		{"rpe off the scale", cells{"rpe": "17"}, RuleUnreadable, Noted, "rpe"},
+		{"lactate below zero", cells{"lactate": "-1"}, RuleUnreadable, Noted, "lactate"},
+		{"unreadable rest", cells{"rest": "short"}, RuleUnreadable, Noted, "rest"},
+		{"unreadable start", cells{"start": "half six"}, RuleUnreadable, Noted, "start"},
+		{"unknown stroke", cells{"stroke": "dolphin"}, RuleUnreadable, Noted, "stroke"},
+		{"other distance", cells{"distance_m": "100"}, RuleDistance, Noted, "distance_m"},
+		{"total in the set", cells{"set": "Total"}, RuleTotalsRow, Excluded, ""},
+		{"total in place of a name", cells{"swimmer": "Totals", "date": ""}, RuleTotalsRow, Excluded, ""},
+	}
+	for _, c := range faults {
+		t.Run(c.name, func(t *testing.T) {
+			f, l := one(t, c.changes)
+			if len(f.Entries) != 1 {
+				t.Fatalf("entries %+v", f.Entries)
+			}
+			e := f.Entries[0]
+			if e.Rule != c.rule || e.Action != c.action || c.column != "" && !strings.Contains(e.Detail, "line 2, column "+c.column+":") {
+				t.Errorf("entry %+v", e)
+			}
+			if (l == nil) != (c.action == Excluded) {
+				t.Errorf("row used: %v", l != nil)
+			}
+		})
+	}
+}
+
+// A swimmer called Sum has dates, a total has none.
+func TestSheetSwimmerNamedLikeATotal(t *testing.T) {
+	f, seen, err := Sheet([]byte("swimmer,date,length,pool,time,strokes\nSum,2026-03-02,1,25m,18,20\n"), sheetSource(t))
+	if err != nil || len(f.Recordings) != 1 || len(seen) != 1 {
+		t.Errorf("%+v, %v, %v", f, seen, err)
+	}
+}
+
+// A row that covers a repeat beside rows of its lengths would count the repeat
+// twice.
+func TestSheetTotalsBesideTheirLengths(t *testing.T) {
+	const header = "swimmer,date,rep,length,distance_m,pool,time,strokes,rest\n"
+	lengths := "Ana Lima,2026-03-02,,1,,25m,20,20,30\nAna Lima,2026-03-02,,2,,25m,21,21,\n"
+	for name, text := range map[string]string{
+		"before": header + "Ana Lima,2026-03-02,,,50,25m,41,41,\n" + lengths,
+		"after":  header + lengths + "Ana Lima,2026-03-02,,,50,25m,41.2,41,\n",
+	} {
+		f, _, err := Sheet([]byte(text), sheetSource(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		sheetBalance(t, f, 3)
+		if len(f.Entries) != 1 || f.Entries[0].Rule != RuleTotalsRow || f.Entries[0].Kind != KindRepeat {
+			t.Errorf("%s: %+v", name, f.Entries)
+		}
+		if l := f.Recordings[0].Lengths; len(l) != 2 || l[0].StartS != 30 || l[1].StartS != 50 || l[0].Swim != l[1].Swim {
+			t.Errorf("%s: lengths %+v", name, l)
+		}
+	}
+	// Another time in all: both were swum.
+	f, _, err := Sheet([]byte(header+lengths+"Ana Lima,2026-03-02,,,50,25m,44,41,20\n"), sheetSource(t))
+	if err != nil || len(f.Entries) != 0 || len(f.Recordings[0].Lengths) != 3 {
+		t.Errorf("%+v, %v", f, err)
+	}
+}
+
+func TestSheetSwimsAndStarts(t *testing.T) {
+	const header = "swimmer,date,start,session,set,rep,length,distance_m,pool,time,strokes,rest\n"
+	row := func(start, session, set, rep, length, distance, seconds, rest string) string {
+		return strings.Join([]string{"Ana Lima", "2026-03-02", start, session, set, rep, length, distance, "25m", seconds, "20", rest}, ",") + "\n"
+	}
+	nan := math.NaN()
+	cases := []struct {
+		name   string
+		rows   string
+		swims  [][]int
+		starts [][]float64
+	}{
+		{"lengths of two repeats", row("", "", "1", "1", "1", "", "20", "") + row("", "", "1", "1", "2", "", "21", "") + row("", "", "1", "2", "1", "", "20", "15"),
+			[][]int{{1, 1, 2}}, [][]float64{{0, 20, 56}}},
+		{"rest alone", row("", "", "", "", "1", "", "20", "") + row("", "", "", "", "2", "", "20", "10"), [][]int{{1, 2}}, [][]float64{{0, 30}}},
+		{"numbers that start again", row("", "", "", "", "1", "", "20", "") + row("", "", "", "", "2", "", "20", "") + row("", "", "", "", "1", "", "20", ""),
+			[][]int{{1, 1, 2}}, [][]float64{{0, 20, nan}}},
+		{"repeats that do not say which", row("", "", "", "", "", "50", "40", "") + row("", "", "", "", "", "50", "41", "20"), [][]int{{1, 2}}, [][]float64{{0, 60}}},
+		{"two parts of one repeat", row("", "", "1", "1", "", "100", "80", "") + row("", "", "1", "1", "", "100", "81", ""), [][]int{{1, 1}}, [][]float64{{0, 80}}},
+		{"no rest stated", row("", "", "1", "1", "", "50", "40", "") + row("", "", "1", "2", "", "50", "41", "") + row("", "", "1", "3", "", "50", "41", "20"),
+			[][]int{{1, 2, 3}}, [][]float64{{0, nan, nan}}},
+		{"time not known", row("", "", "1", "1", "1", "", "20", "") + row("", "", "1", "1", "2", "", "??", "") + row("", "", "1", "1", "3", "", "20", ""),
+			[][]int{{1, 1}}, [][]float64{{0, nan}}},
+		{"unused row moves the clock", row("", "", "1", "1", "", "50", "40", "") + row("", "", "1", "2", "", "60", "50", "10") + row("", "", "1", "3", "", "50", "40", "10"),
+			[][]int{{1, 2}}, [][]float64{{0, 110}}},
+		{"a row nobody can place", row("", "", "1", "1", "1", "", "20", "") + ",,,,,,,,,9,9,\n" + row("", "", "1", "1", "2", "", "20", ""),
+			[][]int{{1, 1}}, [][]float64{{0, nan}}},
+		{"two sessions", row("", "1", "1", "1", "1", "", "20", "") + row("", "2", "1", "1", "1", "", "20", ""), [][]int{{1}, {1}}, [][]float64{{0}, {0}}},
+		{"two starts", row("06:00", "", "1", "1", "1", "", "20", "") + row("18:00", "", "1", "1", "1", "", "20", "") + row("06:00", "", "1", "1", "2", "", "20", ""),
+			[][]int{{1, 1}, {1}}, [][]float64{{0, 20}, {0}}},
+		{"start below", row("", "", "1", "1", "1", "", "20", "") + row("18:00", "", "1", "1", "2", "", "20", ""), [][]int{{1, 1}}, [][]float64{{0, 20}}},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			f, _, err := Sheet([]byte(header+c.rows), sheetSource(t))
+			if err != nil {
+				t.Fatal(err)
+			}
+			var swims [][]int
+			var starts [][]float64
+			for i, r := range f.Recordings {
+				if r.Part != i+1 {
+					t.Errorf("part %d is %d", i+1, r.Part)
+				}
+				var n []int
+				var s []float64
+				for _, l := range r.Lengths {
+					n, s = append(n, l.Swim), append(s, l.StartS)
+				}
+				swims, starts = append(swims, n), append(starts, s)
+			}
+			if !reflect.DeepEqual(swims, c.swims) {
+				t.Errorf("swims %v, want %v", swims, c.swims)
+			}
+			for i := range c.starts {
+				for k, want := range c.starts[i] {
+					if got := starts[i][k]; math.Abs(got-want) > 1e-9 || math.IsNaN(got) != math.IsNaN(want) {
+						t.Errorf("starts %v, want %v", starts, c.starts)
+					}
+				}
+			}
+		})
+	}
+}
+
+// The clock changes of Lisbon in 2026 (IANA zone Europe/Lisbon): forward on
+// 29 March at 01:00, back on 25 October at 02:00.
+func TestSheetStartWhereClocksChange(t *testing.T) {
+	zone, err := time.LoadLocation("Europe/Lisbon")
+	if err != nil {
+		t.Fatal(err)
+	}
+	cases := []struct {
+		local, at, again string
+		fit              clockFit
+	}{
+		{"2026-03-02T18:30:00", "2026-03-02T18:30:00Z", "2026-03-02T18:30:00Z", clockPlain},
+		{"2026-07-02T18:30:00", "2026-07-02T17:30:00Z", "2026-07-02T17:30:00Z", clockPlain},
+		{"2026-03-29T00:59:59", "2026-03-29T00:59:59Z", "2026-03-29T00:59:59Z", clockPlain},
+		{"2026-03-29T01:30:00", "2026-03-29T01:30:00Z", "2026-03-29T01:30:00Z", clockGap},
+		{"2026-03-29T02:00:00", "2026-03-29T01:00:00Z", "2026-03-29T01:00:00Z", clockPlain},
+		{"2026-10-25T00:59:59", "2026-10-24T23:59:59Z", "2026-10-24T23:59:59Z", clockPlain},
+		{"2026-10-25T01:30:00", "2026-10-25T00:30:00Z", "2026-10-25T01:30:00Z", clockRepeat},
+		{"2026-10-25T02:00:00", "2026-10-25T02:00:00Z", "2026-10-25T02:00:00Z", clockPlain},
+	}
+	for _, c := range cases {
+		local, _ := time.Parse("2006-01-02T15:04:05", c.local)
+		at, again, fit := sheetInstant(local, zone)
+		if at.UTC().Format(time.RFC3339) != c.at || again.UTC().Format(time.RFC3339) != c.again || fit != c.fit {
+			t.Errorf("%s: %v, %v, %v", c.local, at.UTC(), again.UTC(), fit)
+		}
+	}
+	f, _, err := Sheet([]byte("swimmer,date,start,length,pool,time,strokes\nAna Lima,2026-03-29,01:30,1,25m,18,20\n"), sheetSource(t))
+	if err != nil || len(f.Entries) != 1 || f.Entries[0].Rule != RuleClockChange || f.Entries[0].Action != Noted {
+		t.Errorf("%+v, %v", f, err)
+	}
+	src := sheetSource(t)
+	src.Input.TimeZone = time.FixedZone("x", 3*3600)
+	f, _, _ = Sheet([]byte("swimmer,date,start,length,pool,time,strokes\nAna Lima,2026-03-29,01:30,1,25m,18,20\n"), src)
+	if got := f.Recordings[0].Start.Format(time.RFC3339); got != "2026-03-28T22:30:00Z" {
+		t.Errorf("the input's zone gives %s", got)
+	}
+}
+
+func TestSheetWithoutAHeader(t *testing.T) {
+	for _, text := range []string{"", "\n\n", "a,b,c\n1,2,3\n", "\x00\x01\x02", "swimmer\n"} {
+		_, _, err := Sheet([]byte(text), sheetSource(t))
+		var none *NotTableError
+		if !errors.As(err, &none) || none.FileID != "f-1" {
+			t.Errorf("%q: error %v", text, err)
+		}
+	}
+}
+
+func TestSheetTakesThePoolAndOwnerFromTheInput(t *testing.T) {
+	src := sheetSource(t)
+	src.Input.PoolM = 50
+	src.FileOwner = identity.Owner{Swimmer: "s-dora", How: "path"}
+	f, _, err := Sheet([]byte("date,distance_m,time,strokes\n2026-03-02,100,80,90\n"), src)
+	if err != nil || len(f.Recordings) != 1 {
+		t.Fatalf("%+v, %v", f, err)
+	}
+	if r := f.Recordings[0]; r.PoolM != 50 || r.Swimmer != "s-dora" || r.Lengths[0].Covers != 2 {
+		t.Errorf("%+v", r)
+	}
+}
+
+func TestSheetColumnTwice(t *testing.T) {
+	f, _, err := Sheet([]byte("swimmer,date,length,pool,time,strokes,Strokes\nAna Lima,2026-03-02,1,25m,18,20,99\n"), sheetSource(t))
+	if err != nil || f.Recordings[0].Lengths[0].Strokes != 20 || len(f.Entries) != 1 || f.Entries[0].Rule != RuleTwiceColumn {
+		t.Errorf("%+v, %v", f, err)
+	}
+}
+
+func TestSheetScanner(t *testing.T) {
+	cases := []struct {
+		text string
+		want [][]string
+	}{
+		{"a,b\nc\n", [][]string{{"a", "b"}, {"c"}}},
+		{"a,b,\n", [][]string{{"a", "b", ""}}},
+		{`"a,b",c`, [][]string{{"a,b", "c"}}},
+		{`"a""b" ,c`, [][]string{{`a"b`, "c"}}},
+		{"\"a\nb\",c\nd", [][]string{{"a\nb", "c"}, {"d"}}},
+		{`5" fins,b`, [][]string{{`5" fins`, "b"}}},
+		{"\"open,b\nc,d\n", [][]string{{`"open`, "b"}, {"c", "d"}}},
+		{"\"open,b\nc,\"d\"\n", [][]string{{`"open`, "b"}, {"c", "d"}}},
+		{`"a"b,c`, [][]string{{`"a"b`, "c"}}},
+		{"\r\na\rb\r\n", [][]string{{""}, {"a"}, {"b"}}},
+		{"", nil},
+	}
+	for _, c := range cases {
+		scan := csvScanner{text: c.text, comma: ','}
+		var got [][]string
+		for {
+			row, ok := scan.next()
+			if !ok {
+				break
+			}
+			got = append(got, row.cells)
+		}
+		if !reflect.DeepEqual(got, c.want) {
+			t.Errorf("%q: %q, want %q", c.text, got, c.want)
+		}
+	}
+	scan := csvScanner{text: "a\n\"b\n\nc\"\nd", comma: ','}
+	var lines []int
+	for {
+		row, ok := scan.next()
+		if !ok {
+			break
+		}
+		lines = append(lines, row.line)
+	}
+	if !reflect.DeepEqual(lines, []int{1, 2, 5}) {
+		t.Errorf("lines %v", lines)
+	}
+}
+
+// A thousand sheets with bytes, cells and lines changed by a seeded hand: no
+// panic, and each row is read or in the ledger.
+func TestSheetMutations(t *testing.T) {
+	rng := rand.New(rand.NewPCG(20261125, 2))
+	var originals [][]byte
+	for _, name := range []string{"lengths", "repeats-semicolon", "faults", "yards", "wide"} {
+		originals = append(originals, sheetFixtures(t, "sheet")["testdata/sheet/"+name+".csv"])
+	}
+	src := sheetSource(t)
+	read, refused, excluded, used := 0, 0, 0, 0
+	for range 1000 {
+		data := csvMutate(rng, originals[rng.IntN(len(originals))])
+		f, _, err := Sheet(data, src)
+		if err != nil {
+			refused++
+			continue
+		}
+		read++
+		sheetBalance(t, f, sheetRows(t, data, study.Sheet, src.Input.Columns))
+		for _, r := range f.Recordings {
+			used += len(r.Lengths)
+		}
+		for _, e := range f.Entries {
+			if e.Action == Excluded {
+				excluded++
+			}
+		}
+		if t.Failed() {
+			t.Fatalf("after %q", data)
+		}
+	}
+	t.Logf("%d sheets read, %d without a header; %d rows used, %d excluded", read, refused, used, excluded)
+	if read < 800 || used < 1000 || excluded < 1000 {
+		t.Error("the mutations no longer reach both sides of the account")
+	}
+}
+
+// csvMutate changes a few bytes, cells or lines.
+func csvMutate(rng *rand.Rand, original []byte) []byte {
+	data := append([]byte(nil), original...)
+	for range 1 + rng.IntN(6) {
+		if len(data) < 2 {
+			return data
+		}
+		i := rng.IntN(len(data))
+		j := min(len(data), i+1+rng.IntN(12))
+		switch rng.IntN(8) {
+		case 0:
+			data[i] = byte(rng.IntN(256))
+		case 1:
+			data = append(data[:i:i], data[j:]...)
+		case 2:
+			data = append(data[:j:j], data[i:]...)
+		case 3:
+			signs := []string{"\"", ",", ";", "\n", "\r", "\t", "-", ":", "0", "9", "\xff", "\u00e9"}
+			data = append(data[:i:i], append([]byte(signs[rng.IntN(len(signs))]), data[i:]...)...)
+		case 4:
+			data = data[:i]
+		case 5:
+			cells := []string{"NaN", "1e9", "-1", "99999999999999999999", "Total", "0:00:00", "1,2,3", "2026-03-29", "01:30", "33.3m"}
+			data = append(data[:i:i], append([]byte(","+cells[rng.IntN(len(cells))]+","), data[j:]...)...)
+		case 6:
+			lines := strings.Split(string(data), "\n")
+			a, b := rng.IntN(len(lines)), rng.IntN(len(lines))
+			lines[a], lines[b] = lines[b], lines[a]
+			data = []byte(strings.Join(lines, "\n"))
+		case 7:
+			lines := strings.Split(string(data), "\n")
+			lines = append(lines, lines[rng.IntN(len(lines))])
+			data = []byte(strings.Join(lines, "\n"))
+		}
+	}
+	return data
+}
+
+func FuzzSheet(f *testing.F) {
+	for _, data := range sheetFixtures(f, "sheet") {
+		f.Add(data)
+	}
+	src := sheetSource(f)
+	f.Fuzz(func(t *testing.T, data []byte) {
+		file, _, err := Sheet(data, src)
+		if err != nil {
+			return
+		}
+		sheetBalance(t, file, sheetRows(t, data, study.Sheet, src.Input.Columns))
+		for _, r := range file.Recordings {
+			for _, l := range r.Lengths {
+				if !(l.DurationS > 0) || l.Covers < 1 || l.Swim < 1 || l.StartS < 0 {
+					t.Fatalf("length %+v", l)
+				}
+			}
+		}
+	})
+}
+
+func BenchmarkSheet(b *testing.B) {
+	data := sheetFixtures(b, "sheet")["testdata/sheet/lengths.csv"]
+	header, rows, _ := strings.Cut(string(data), "\n")
+	big := []byte(header + "\n" + strings.Repeat(rows, 1000))
+	src := sheetSource(b)
+	b.SetBytes(int64(len(big)))
+	for b.Loop() {
+		if _, _, err := Sheet(big, src); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
