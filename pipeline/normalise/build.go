@@ -81,7 +81,7 @@ func (d *draft) addRow(l *read.Length, r *read.Recording, start float64, swim in
 	}
 	for share := 1; share <= covers; share++ {
 		length.Share = share
-		length.StartS = start + float64(share-1)*orZero(seconds)
+		length.StartS = start + float64(share-1)*rowDuration(l)/float64(covers)
 		length.End = read.Reading{HRBPM: math.NaN(), DelayS: math.NaN()}
 		if share == covers {
 			length.End = l.End

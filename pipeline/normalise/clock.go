@@ -119,8 +119,8 @@ func (t *timeline) fromSheet(r *read.Recording) {
 		l := &r.Lengths[i]
 		hasStart, hasRest := !math.IsNaN(l.StartS), !math.IsNaN(l.RestS)
 		switch {
-		case hasStart && i > 0:
-			t.starts[i] = math.Max(l.StartS, t.starts[i-1])
+		case hasStart && i > 0: // nobody starts before the row before has ended
+			t.starts[i] = math.Max(l.StartS, end)
 		case hasStart:
 			t.starts[i] = l.StartS
 		default:
@@ -193,6 +193,9 @@ func (t *timeline) fromActivity(r *read.Recording) {
 			gap = recorded - (before + rowDuration(&r.Lengths[i-1]) + rested[i])
 		}
 		pause := gap > pauseS && recorded-next > pauseS/2
+		if math.IsNaN(r.Lengths[i-1].DurationS) && recorded >= next {
+			next, pause = recorded, false // the row before took what its seconds do not say
+		}
 		t.broken[i] = t.broken[i] || rested[i] >= restS || pause
 		if t.broken[i] {
 			t.believeRecorded(r, from, i)

@@ -55,7 +55,7 @@ func addHeartRate(drafts []*draft, logs []*read.Recording) []read.Entry {
 		exclude(log, "", RuleOutsideSession, detail, outside)
 	}
 	for i, d := range drafts {
-		own := &source{recording: d.recording}
+		own := &source{recording: d.recording, samples: make([]Sample, 0, len(d.recording.Samples))}
 		from, to := d.span()
 		var outside []int64
 		for k := range d.recording.Samples {

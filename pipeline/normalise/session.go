@@ -52,8 +52,8 @@ type Length struct {
 	DurationS         float64
 	DurationRecordedS float64
 	PoolM             float64
-	Stroke            string  // as recorded
-	SwimStroke        string  // of most lengths of its swim; what Strokes are counted as
+	Stroke            string // as recorded
+	SwimStroke        string // of most lengths of its swim; what Strokes are counted as
 	Drill             bool
 	Strokes           float64 // arm entries (freestyle, backstroke, mixed, medley, unknown) or cycles (breaststroke, butterfly); as recorded when the basis is unknown; NaN when not measured
 	StrokesRecorded   float64

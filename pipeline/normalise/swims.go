@@ -30,7 +30,9 @@ func findSwims(r *read.Recording, t *timeline) (swims []int, flipped []int) {
 	starts := make([]bool, n)
 	for from := 0; from < n; {
 		to := from + 1
-		for to < n && !t.broken[to] && !parted(r, to) {
+		stated := r.Lengths[from].Tags
+		for to < n && !t.broken[to] && !parted(r, to, stated) {
+			stated = filled(stated, r.Lengths[to].Tags)
 			to++
 		}
 		starts[from] = true
@@ -52,14 +54,15 @@ func findSwims(r *read.Recording, t *timeline) (swims []int, flipped []int) {
 }
 
 // parted tells whether the record itself says that row i starts a new swim.
-func parted(r *read.Recording, i int) bool {
+// stated is what the rows of the swim so far state.
+func parted(r *read.Recording, i int, stated read.Tags) bool {
 	a, b := &r.Lengths[i-1], &r.Lengths[i]
 	pa, pb := poolOf(a.PoolM, r.PoolM), poolOf(b.PoolM, r.PoolM)
 	switch {
 	case a.Swim != b.Swim, !same(pa, pb):
 		return true
 	case a.Swim > 0:
-		return conflict(a.Tags, b.Tags)
+		return conflict(stated, b.Tags)
 	case a.Kind == read.KindRepeat, b.Kind == read.KindRepeat, !math.IsNaN(a.End.HRBPM):
 		return true
 	}
@@ -73,7 +76,7 @@ func sameSettings(a, b read.Tags) bool {
 		same(a.Breathing, b.Breathing) && a.Kick == b.Kick && a.Equipment == b.Equipment
 }
 
-// conflict tells whether two rows of one numbered swim state different
+// conflict tells whether the rows of one numbered swim state different
 // settings; a blank cell states nothing.
 func conflict(a, b read.Tags) bool {
 	return !sameSettings(filled(a, b), filled(b, a))

@@ -100,9 +100,11 @@ func (w *work) impossibleSpeed(l *normalise.Length) (bool, string) {
 		return true, fmt.Sprintf("%g m in %.1f s", l.PoolM, l.DurationS)
 	}
 	v := l.PoolM / l.DurationS
-	return v < w.settings.SlowestMPS || v > w.settings.FastestMPS,
-		fmt.Sprintf("%.4g m in %.1f s are %.2f m/s, not within %g to %g", l.PoolM, l.DurationS, v,
-			w.settings.SlowestMPS, w.settings.FastestMPS)
+	if v >= w.settings.SlowestMPS && v <= w.settings.FastestMPS {
+		return false, ""
+	}
+	return true, fmt.Sprintf("%.4g m in %.1f s are %.2f m/s, not within %g to %g", l.PoolM, l.DurationS, v,
+		w.settings.SlowestMPS, w.settings.FastestMPS)
 }
 
 // impossibleRate judges the whole-length rate. Somebody told to take few
@@ -120,7 +122,10 @@ func (w *work) impossibleRate(l *normalise.Length) (bool, string) {
 	case l.Basis == study.UnknownBasis:
 		low /= 2
 	}
-	return rate < low || rate > high, fmt.Sprintf("%.3g strokes in %.1f s are %.0f a minute, not within %g to %g",
+	if rate >= low && rate <= high {
+		return false, ""
+	}
+	return true, fmt.Sprintf("%.3g strokes in %.1f s are %.0f a minute, not within %g to %g",
 		l.Strokes, l.DurationS, rate, low, high)
 }
 

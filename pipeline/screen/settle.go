@@ -12,6 +12,8 @@ import (
 // entries of lengths and rests.
 func (w *work) settle(s *Session) []read.Entry {
 	var entries []read.Entry
+	s.Kept = make([]Length, 0, len(w.items))
+	s.Lineage = make([]Link, 0, len(w.items)+len(w.session.Rests))
 	ordinalFrom := make([]int, len(w.session.Lengths)+1) // the kept length at or after each source length, 0 for none
 	gap := false
 	for i := range w.items {
@@ -35,7 +37,7 @@ func (w *work) settle(s *Session) []read.Entry {
 			entries = append(entries, w.entries(it, RuleStrokesMissing, read.Noted)...)
 		}
 		s.Kept = append(s.Kept, kept)
-		s.Lineage = append(s.Lineage, w.links(it, kept.Ordinal)...)
+		s.Lineage = w.link(s.Lineage, it, kept.Ordinal)
 		if it.half <= 1 {
 			ordinalFrom[it.from] = kept.Ordinal
 		}
@@ -78,7 +80,8 @@ func (w *work) entries(it *item, rule string, action read.Action) []read.Entry {
 	return entries
 }
 
-func (w *work) links(it *item, ordinal int) []Link {
+// link adds the links of an item's source records.
+func (w *work) link(links []Link, it *item, ordinal int) []Link {
 	relation := Same
 	switch {
 	case it.half > 0:
@@ -88,7 +91,6 @@ func (w *work) links(it *item, ordinal int) []Link {
 	case w.session.Lengths[it.from].Kind == read.KindRepeat:
 		relation = Share
 	}
-	var links []Link
 	for i := it.from; i <= it.to; i++ {
 		l := &w.session.Lengths[i]
 		links = append(links, Link{FileID: l.FileID, Record: l.Record, Kind: l.Kind, Ordinal: ordinal, Relation: relation})

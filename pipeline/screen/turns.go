@@ -62,6 +62,9 @@ func (w *work) falseTurn(groups *groups, i int) (off float64, detail string) {
 	if ratio < joinStrokesLow || ratio > joinStrokesHigh || u.needsStrokes && math.IsNaN(ratio) {
 		return none, ""
 	}
+	if u.needsStrokes && groups.ordinary(i) && groups.ordinary(i+1) {
+		return none, ""
+	}
 	return off, fmt.Sprintf("%.1f s and %.1f s, together %.2f times the usual %.1f s%s: joined",
 		a.DurationS, b.DurationS, sum/u.seconds, u.seconds, strokesWords(ratio))
 }
@@ -115,7 +118,7 @@ func (w *work) missedTurn(groups *groups, i int) (detail string, ok bool) {
 	times, ratio := l.DurationS/u.seconds, l.Strokes/u.strokes
 	if times < w.settings.MissedTurnLow || times > w.settings.MissedTurnHigh ||
 		l.DurationS-u.seconds < outlyingBy*u.deviation ||
-		ratio < w.settings.MissedTurnStrokesLow || u.needsStrokes && math.IsNaN(ratio) {
+		ratio < w.settings.MissedTurnStrokesLow || u.needsStrokes && (math.IsNaN(ratio) || groups.ordinary(i)) {
 		return "", false
 	}
 	return fmt.Sprintf("%.1f s are %.2f times the usual %.1f s%s: split into two",

@@ -25,6 +25,10 @@ const (
 	// likePace is how far a length may lie from the pace in question and be
 	// of like pace.
 	likePace = 0.2
+	// alikeSeconds and alikeStrokes are how far, as a share, lengths differ
+	// that are of one kind.
+	alikeSeconds = 0.1
+	alikeStrokes = 0.25
 	// madToSD turns a median absolute deviation into the standard deviation
 	// of a normal distribution, 1/Phi^-1(3/4).
 	madToSD = 1.4826
@@ -45,6 +49,9 @@ type usual struct {
 type groups struct {
 	w      *work
 	byPace map[paceKey][]int // items by seconds; made when first needed
+
+	found            []int     // reused from candidate to candidate
+	seconds, strokes []float64 // likewise
 }
 
 type paceKey struct {
@@ -58,8 +65,10 @@ func newGroups(w *work) *groups { return &groups{w: w} }
 // length that they are thought to be (half of a missed turn, the sum of a
 // false one). ok is false when there is none: too few lengths, or lengths too
 // unlike each other. A mixed swim has no usual, whatever the session holds.
-// Lengths of like pace were chosen by the answer, so they prove nothing by
-// seconds alone: needsStrokes.
+//
+// Lengths of like pace were chosen by the answer, so they prove little: the
+// few others of the swim must be of that pace too, seconds alone repair
+// nothing (needsStrokes), and the caller asks ordinary first.
 func (g *groups) usual(from, to int, target float64) (u usual, ok bool) {
 	fewest := max(1, g.w.settings.UsualLengths)
 	l := &g.w.items[from].length
@@ -75,7 +84,13 @@ func (g *groups) usual(from, to int, target float64) (u usual, ok bool) {
 			}
 		}
 	}
-	like := g.likePace(from, to, target)
+	mates := g.around(from, to, func(o *normalise.Length) bool { return o.Swim == l.Swim })
+	for _, i := range mates {
+		if math.Abs(g.secondsOf(i)-target) > likePace*target {
+			return usual{}, false
+		}
+	}
+	like := g.likePace(from, to, target, likePace)
 	if len(like) < fewest {
 		return usual{}, false
 	}
@@ -89,8 +104,8 @@ func (g *groups) usual(from, to int, target float64) (u usual, ok bool) {
 // as it collects.
 func (g *groups) around(from, to int, belongs func(*normalise.Length) bool) []int {
 	l := &g.w.items[from].length
-	var found []int
-	for _, step := range []int{-1, 1} {
+	found := g.found[:0]
+	for _, step := range [...]int{-1, 1} {
 		i, have := from-1, 0
 		if step > 0 {
 			i = to + 1
@@ -107,6 +122,7 @@ func (g *groups) around(from, to int, belongs func(*normalise.Length) bool) []in
 			i += step
 		}
 	}
+	g.found = found
 	return found
 }
 
@@ -118,9 +134,22 @@ func strokeOf(l *normalise.Length) string {
 	return l.Stroke
 }
 
+// ordinary tells whether item i is a usual length of the session as it stands:
+// enough others take about the same seconds and strokes.
+func (g *groups) ordinary(i int) bool {
+	l := &g.w.items[i].length
+	alike := 0
+	for _, k := range g.likePace(i, i, l.DurationS, alikeSeconds) {
+		if ratio := l.Strokes / g.w.items[k].length.Strokes; math.Abs(ratio-1) <= alikeStrokes {
+			alike++
+		}
+	}
+	return alike >= max(1, g.w.settings.UsualLengths)
+}
+
 // likePace collects the items of the same stroke and pool whose seconds are
-// closest to target and within likePace of it.
-func (g *groups) likePace(from, to int, target float64) []int {
+// closest to target and within a share of it.
+func (g *groups) likePace(from, to int, target, share float64) []int {
 	if g.byPace == nil {
 		g.byPace = make(map[paceKey][]int)
 		for i := range g.w.items {
@@ -132,23 +161,23 @@ func (g *groups) likePace(from, to int, target float64) []int {
 		}
 		for _, items := range g.byPace {
 			slices.SortStableFunc(items, func(a, b int) int {
-				return cmp.Compare(g.seconds(a), g.seconds(b))
+				return cmp.Compare(g.secondsOf(a), g.secondsOf(b))
 			})
 		}
 	}
 	l := &g.w.items[from].length
 	items := g.byPace[paceKey{strokeOf(l), l.PoolM}]
 	middle, _ := slices.BinarySearchFunc(items, target, func(i int, t float64) int {
-		return cmp.Compare(g.seconds(i), t)
+		return cmp.Compare(g.secondsOf(i), t)
 	})
-	var found []int
-	for _, step := range []int{-1, 1} {
+	found := g.found[:0]
+	for _, step := range [...]int{-1, 1} {
 		k, have := middle-1, 0
 		if step > 0 {
 			k = middle
 		}
 		for ; k >= 0 && k < len(items) && have < nearest; k += step {
-			if math.Abs(g.seconds(items[k])-target) > likePace*target {
+			if math.Abs(g.secondsOf(items[k])-target) > share*target {
 				break
 			}
 			if items[k] < from || items[k] > to {
@@ -157,22 +186,23 @@ func (g *groups) likePace(from, to int, target float64) []int {
 			}
 		}
 	}
+	g.found = found
 	return found
 }
 
-func (g *groups) seconds(i int) float64 { return g.w.items[i].length.DurationS }
+func (g *groups) secondsOf(i int) float64 { return g.w.items[i].length.DurationS }
 
 // summarise is the median and spread of some items; ok is false when they are
 // too unlike to have a usual.
 func (g *groups) summarise(items []int, fewest int) (usual, bool) {
-	seconds := make([]float64, 0, len(items))
-	var strokes []float64
+	seconds, strokes := g.seconds[:0], g.strokes[:0]
 	for _, i := range items {
-		seconds = append(seconds, g.seconds(i))
+		seconds = append(seconds, g.secondsOf(i))
 		if n := g.w.items[i].length.Strokes; !math.IsNaN(n) {
 			strokes = append(strokes, n)
 		}
 	}
+	g.seconds, g.strokes = seconds, strokes
 	u := usual{seconds: median(seconds), strokes: math.NaN()}
 	if !(u.seconds > 0) {
 		return usual{}, false
