@@ -148,7 +148,7 @@ func concordance(row schemas.ScoreOverall, e interval) string {
 func raw(row schemas.ScoreOverall, e interval) string {
 	sentence := fmt.Sprintf("across paces, %s and cost correlate at %s within a swimmer (95 %% interval from %s to %s; %s). ",
 		scoreName(row.Score), correlation(e.estimate), correlation(e.low), correlation(e.high), count(row.Swimmers, "swimmer"))
-	why := "The score falls as a swimmer goes faster, while heart rate rises, so that this number is mostly about speed"
+	why := "The score falls as a swimmer goes faster, while the cost rises, so that this number is mostly about speed"
 	if e.estimate < 0 {
 		return sentence + why + ": a minus sign here says nothing about economy."
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"lengthwise/pipeline/findings"
 	"lengthwise/pipeline/study"
@@ -100,4 +101,35 @@ func inventedOverall(question, design, measure string, e, low, high float64, swi
 	return schemas.ScoreOverall{Question: question, Design: design, Stroke: "freestyle", Measure: measure, Score: findings.ScoreArms,
 		Estimate: f64(e), ConfLow: f64(low), ConfHigh: f64(high), Swimmers: swimmers, Bouts: 60 * swimmers, Sessions: 10 * swimmers,
 		PooledOver: "pool: 25 m 1904, 50 m 1000; heart-rate source: strap 2160, optical 648, palpated 96"}
+}
+
+// again makes the findings anew after rows were changed.
+func again(in PageInput) PageInput {
+	in.Findings = findings.Make(findings.Input{Study: in.Study, BySwimmer: in.BySwimmer, Overall: in.Overall, Swimmers: in.Swimmers, Bouts: in.Bouts})
+	return in
+}
+
+// twoStrokes is an invented study of two strokes whose cost is energy.
+func twoStrokes() PageInput {
+	in, other := invented(8), invented(6)
+	in.Study.Cost.Measure, in.Study.Analysis.SmallestEffect = "lab", 0.05
+	in.Study.Analysis.Strokes = []string{"freestyle", "breaststroke"}
+	for _, r := range other.BySwimmer {
+		r.Stroke = "breaststroke"
+		in.BySwimmer = append(in.BySwimmer, r)
+	}
+	for _, r := range other.Overall {
+		r.Stroke = "breaststroke"
+		in.Overall = append(in.Overall, r)
+	}
+	return again(in)
+}
+
+// observedOnly is an invented study in which nothing was set beforehand.
+func observedOnly() PageInput {
+	in := invented(12)
+	in.BySwimmer = slices.DeleteFunc(in.BySwimmer, func(r schemas.ScoreBySwimmer) bool { return r.Design == findings.Designed })
+	in.Overall = slices.DeleteFunc(in.Overall, func(r schemas.ScoreOverall) bool { return r.Design == findings.Designed })
+	in.Bouts.Designed, in.Bouts.Strap = 0, 0
+	return again(in)
 }

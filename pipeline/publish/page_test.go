@@ -9,6 +9,7 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -51,6 +52,11 @@ func TestGoldenPage(t *testing.T) {
 func TestLook(t *testing.T) {
 	if *look == "" {
 		t.Skip("no -look folder given")
+	}
+	for name, in := range map[string]PageInput{"two": twoStrokes(), "observed": observedOnly()} {
+		if err := os.WriteFile(filepath.Join(*look, "page-"+name+".html"), render(t, in), 0o644); err != nil {
+			t.Fatal(err)
+		}
 	}
 	for _, n := range []int{24, 200} {
 		in := invented(n)
@@ -231,6 +237,111 @@ func TestForestNumbersAreTheRows(t *testing.T) {
 		if n := strings.Count(words, want); n < 2 {
 			t.Errorf("%s: %q stands %d times in the figures, want one in each layout", r.Swimmer, want, n)
 		}
+	}
+}
+
+// TestTwoStrokesAndAnotherUnit checks what only shows with several strokes and
+// a cost that is not a heart rate.
+func TestTwoStrokesAndAnotherUnit(t *testing.T) {
+	words, _ := walk(t, render(t, twoStrokes()), func(element) {})
+	for _, want := range []string{"Freestyle, set beforehand", "Breaststroke, set beforehand", "J/kg/m", "Breaststroke, liked", "In breaststroke, "} {
+		if !strings.Contains(words, want) {
+			t.Errorf("the page does not hold %q", want)
+		}
+	}
+	if strings.Contains(words, "bpm") {
+		t.Error("the page speaks of bpm where cost is energy")
+	}
+}
+
+// TestObservedPageClaimsNoCost looks for verbs of costing on a page without a
+// designed bout.
+func TestObservedPageClaimsNoCost(t *testing.T) {
+	words, _ := walk(t, render(t, observedOnly()), func(element) {})
+	if !strings.Contains(words, "No usable bout had its rate or instruction set beforehand") {
+		t.Error("the page does not say that nothing was set beforehand")
+	}
+	for _, bad := range []string{"costs this swimmer", "higher stroke rate costs", "at the same pace costs"} {
+		if strings.Contains(words, bad) {
+			t.Errorf("the page says %q", bad)
+		}
+	}
+}
+
+// TestAxis checks that a number's place in a picture is its place on the axis.
+func TestAxis(t *testing.T) {
+	a := axis{low: -4, high: 6, from: 100, to: 300}
+	for v, want := range map[float64]float64{-4: 100, 6: 300, 1: 200, 0: 180, 99: 300, -99: 100} {
+		if got := a.at(v); math.Abs(got-want) > 1e-9 {
+			t.Errorf("%v lies at %v, want %v", v, got, want)
+		}
+	}
+	for _, c := range []struct {
+		low, high float64
+		want      string
+	}{{-4.2, 6.4, "\u22124 \u22122 0 +2 +4 +6"}, {-0.11, 0.32, "\u22120.1 0.0 +0.1 +0.2 +0.3"}, {-900, 1000, "\u2212500 0 +500 +1000"}} {
+		values, digits := ticks(c.low, c.high, 6)
+		var got []string
+		for _, v := range values {
+			got = append(got, signed(v, digits))
+		}
+		if strings.Join(got, " ") != c.want {
+			t.Errorf("ticks of %v to %v: %v, want %s", c.low, c.high, got, c.want)
+		}
+	}
+	ends := make([]float64, 40)
+	for i := range ends {
+		ends[i] = float64(i%2*2-1) * 3
+	}
+	ends[0], ends[1] = -500, 500
+	if low, high := reach([]float64{0, 2}, ends); low < -4 || high > 4 {
+		t.Errorf("two wild ends of forty stretch the axis to %v..%v", low, high)
+	}
+	if low, high := reach([]float64{0, 200}, ends); low > 0 || high < 200 {
+		t.Errorf("an estimate is off the axis %v..%v", low, high)
+	}
+}
+
+func TestSmallWords(t *testing.T) {
+	for _, c := range []struct{ got, want string }{
+		{shorten("Ada Brook", 20), "Ada Brook"},
+		{shorten("Maximiliane Brook", 8), "Maximil\u2026"},
+		{shorten("\u6885\u5b50\u6885\u5b50", 5), "\u6885\u2026"},
+		{wrap("one two three four", 9), "one two\nthree\nfour"},
+		{wrap("", 9), ""},
+		{fixed(-0.04, 1), "0.0"},
+		{fixed(-1.26, 1), "\u22121.3"},
+		{signed(0.04, 1), "0.0"},
+		{signed(2, 1), "+2.0"},
+		{px(-0.04), "0"},
+		{px(12.34), "12.3"},
+		{px(7), "7"},
+		{probability(0.0004, 3), "<0.001"},
+		{probability(0.0499, 3), "<0.05"},
+		{probability(0.0501, 3), ">0.05"},
+		{probability(0.2, 3), "0.200"},
+	} {
+		if c.got != c.want {
+			t.Errorf("got %q, want %q", c.got, c.want)
+		}
+	}
+}
+
+// TestStacksHoldEverybody: no dot is lost, and dots of one column do not touch
+// those of the next.
+func TestStacksHoldEverybody(t *testing.T) {
+	values := []float64{-1, -0.999, -0.5, 0, 0, 0.001, 0.73, 1}
+	a := axis{low: -1, high: 1, from: 0, to: 400}
+	total, last := 0, math.Inf(-1)
+	for _, c := range stack(values, a, 4.5) {
+		total += c.n
+		if c.x-last < 9 {
+			t.Errorf("columns at %v and %v overlap", last, c.x)
+		}
+		last = c.x
+	}
+	if total != len(values) {
+		t.Errorf("%d dots for %d values", total, len(values))
 	}
 }
 

@@ -34,6 +34,7 @@ type view struct {
 // answer is a headline: a lead, the number behind it, and how the verdicts
 // fell.
 type answer struct {
+	Stroke     string // only where the study asks about several
 	Lead, Rest string
 	Cautions   []string
 	Tally      []tally
@@ -164,6 +165,9 @@ func (b builder) answers() []answer {
 		}
 		lead, rest, _ := strings.Cut(f.Sentence, ": ")
 		a := answer{Lead: lead + ".", Rest: capital(rest), Cautions: findings.Own(f, nil)}
+		if f.Stroke != nil && len(b.strokes()) > 1 {
+			a.Stroke = capital(*f.Stroke)
+		}
 		if f.Stroke != nil && f.Design != nil {
 			a.Picture = b.averages(*f.Stroke)
 			counts := findings.Input{Study: b.Study, BySwimmer: b.BySwimmer}.Tally(*f.Stroke, *f.Design)
