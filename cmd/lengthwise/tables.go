@@ -124,12 +124,12 @@ func printTable(c *common, s *study.Study, name string, o tablesOptions) (err er
 	if o.about {
 		return describeTable(c, name)
 	}
-	limit := o.rows
-	if limit < 0 {
-		limit = 0
-		if o.format == "table" {
-			limit = 20
-		}
+	limit := -1 // all
+	switch {
+	case o.rows > 0:
+		limit = o.rows
+	case o.rows < 0 && o.format == string(table.Text):
+		limit = 20
 	}
 	if o.format == "arrow" {
 		return arrowstream.WriteArrowStream(c.stdout, file, o.columns, limit)

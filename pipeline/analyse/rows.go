@@ -92,7 +92,7 @@ func (r *rows) layTerms(measure string, d Design) {
 	if d == All {
 		r.indicator(termDesigned, func(b *derive.Bout) bool { return b.Designed })
 	}
-	if measure == "rpe" {
+	if measure == "rpe" || len(r.bouts) == 0 {
 		return // not read from a heart rate
 	}
 	for _, stratum := range strata(r.bouts)[1:] {

@@ -242,13 +242,20 @@ func (r *rows) informative() int {
 }
 
 // inseparable is the correlation of pace and drift within sessions above
-// which a model that holds both only guesses which is which.
-const inseparable = 0.95
+// which a model that holds both only guesses which is which: a variance
+// inflation of 5 and more (common practice, no source).
+const inseparable = 0.9
 
 // paceFollowsOrder reports whether pace rises or falls with order in nearly
-// every session (ascending or descending sets).
+// every session (ascending or descending sets), whether tiredness grows with
+// the minutes or with their logarithm.
 func (r *rows) paceFollowsOrder() bool {
-	return math.Abs(withinCorrelation(r.session, r.sessions, r.lnSpeed, r.lnMinutes)) > inseparable
+	minutes := make([]float64, len(r.lnMinutes))
+	for i, l := range r.lnMinutes {
+		minutes[i] = math.Expm1(l)
+	}
+	return math.Abs(withinCorrelation(r.session, r.sessions, r.lnSpeed, r.lnMinutes)) > inseparable ||
+		math.Abs(withinCorrelation(r.session, r.sessions, r.lnSpeed, minutes)) > inseparable
 }
 
 // withinCorrelation is the correlation of x and y about their session means,
