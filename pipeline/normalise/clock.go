@@ -139,6 +139,13 @@ func (t *timeline) fromSheet(r *read.Recording) {
 		}
 		end = t.starts[i] + rowDuration(l)
 	}
+	// A sheet that states starts leaves out those it could not know (a row
+	// before was unreadable): there a rest alone tells no time.
+	if slices.ContainsFunc(r.Lengths, func(l read.Length) bool { return !math.IsNaN(l.StartS) }) {
+		for i := 1; i < len(t.stated); i++ {
+			t.stated[i] = !math.IsNaN(r.Lengths[i].StartS)
+		}
+	}
 }
 
 // fromActivity rebuilds starts from durations. A row's recorded start is in

@@ -213,7 +213,11 @@ func TestSheetWithoutRestsHasNoSureClock(t *testing.T) {
 	if got[0].ClockSure || len(got[0].Samples) != 0 || count(entries, "log", RuleOutsideSession, read.Excluded) != 100 {
 		t.Errorf("sure %v, %d samples, %v", got[0].ClockSure, len(got[0].Samples), brief(entries))
 	}
-	r.Lengths[1].RestS = 30
+	r.Lengths[1].RestS, r.Lengths[0].StartS = 30, 30 // it states starts, but not this one
+	if got, _ = sessions(t, nil, r, log); got[0].ClockSure {
+		t.Error("a start that the sheet could not state is taken for sure")
+	}
+	r.Lengths[0].StartS = nan
 	got, _ = sessions(t, nil, r, log)
 	if !got[0].ClockSure || len(got[0].Samples) != 100 {
 		t.Errorf("sure %v, %d samples", got[0].ClockSure, len(got[0].Samples))

@@ -95,6 +95,33 @@ func TestReconcileFindsEveryFault(t *testing.T) {
 	}
 }
 
+func TestMergedAccountsCountLikeOne(t *testing.T) {
+	n := session(join(even(3, 30, 12), []swum{{61, 23}}, even(3, 30, 12)), even(3, 30, 12))
+	n.Lengths[0].Drill = true
+	for i, bpm := range []float64{0, 120, 130, 255} {
+		n.Samples = append(n.Samples, normalise.Sample{FileID: "f", Record: int64(i + 1), TimeS: float64(i), BPM: bpm})
+	}
+	s, entries := Apply(n, settings())
+	var files, sessions Account
+	for id, c := range counts(n) {
+		files.Read(id, c)
+	}
+	sessions.Used(&s)
+	sessions.Entries(entries)
+	files.Merge(&sessions)
+	if err := files.Check(); err != nil {
+		t.Fatal(err)
+	}
+	want := []Total{{read.KindLength, 10, 9, 1}, {read.KindRest, 1, 1, 0}, {read.KindRepeat, 0, 0, 0}, {read.KindHeartRate, 4, 2, 2}}
+	if got := files.Totals(); !slices.Equal(got, want) {
+		t.Errorf("totals %v, want %v", got, want)
+	}
+	files.Merge(&sessions)
+	if files.Check() == nil {
+		t.Error("a session that was entered twice goes unseen")
+	}
+}
+
 func TestCheckShowsTheFirstFaults(t *testing.T) {
 	var a Account
 	for i := range 50 {
