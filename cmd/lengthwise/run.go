@@ -106,11 +106,11 @@ func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runt
 		name = r.Name
 	}
 	if !c.quiet {
-		fmt.Fprint(c.stdout, emphasised(findings.Summary(r.Findings, c.width, name), runtime.Colour))
-		fmt.Fprintln(c.stdout)
 		for _, line := range accountLines(r) {
 			fmt.Fprintln(c.stdout, line)
 		}
+		fmt.Fprintln(c.stdout)
+		fmt.Fprint(c.stdout, emphasised(findings.Summary(r.Findings, c.width, name), runtime.Colour))
 	}
 	c.say("\nTables and page: %s", out)
 	c.say("Page to open:    %s", filepath.Join(out, "pages", "index.html"))

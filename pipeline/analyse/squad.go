@@ -258,7 +258,7 @@ func between(family []*Answer, row schemas.ScoreOverall, s *study.Study) schemas
 	var w warnings
 	w.design(Design(row.Design))
 	if s.Cost.Measure == "bpm" {
-		w.add("heart rates differ between people for reasons other than effort; heart-rate reserve is the safer cost here")
+		w.add("heart rates differ between people for reasons other than effort, so that heart-rate reserve is the safer cost here")
 	}
 	row.Warnings = w.String()
 	speed := commonSpeed(family, s)

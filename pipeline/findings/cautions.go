@@ -36,6 +36,9 @@ func Cautions(in Input) []string {
 	}
 }
 
+// pooledLead begins the sentence on what an estimate was pooled over.
+const pooledLead = "Bouts that differ were pooled: "
+
 // pooledOver puts a row's list of differing keys ("pool: 25 m 60, 50 m 36;
 // stroke count: arms 90, cycles 6") into a sentence.
 func pooledOver(list string) string {
@@ -45,5 +48,5 @@ func pooledOver(list string) string {
 			keys[i] = name + " (" + values + ")"
 		}
 	}
-	return "Bouts that differ were pooled: " + strings.Join(keys, "; ") + "."
+	return pooledLead + strings.Join(keys, "; ") + "."
 }

@@ -14,62 +14,84 @@ const narrowest = 30
 
 // Summary is the findings as plain text for a terminal, wrapped at width
 // characters (a word longer than a line is left whole): one block a swimmer,
-// in the order of the findings, then the squad's answer, then what to bear in
-// mind with all of it. name turns a pseudonym into what the reader calls the
+// by name, then what to bear in mind, and the squad's answer last, where a
+// terminal shows it. name turns a pseudonym into what the reader calls the
 // swimmer. Control characters in names are dropped, so that no name can steer
-// the terminal. What observed and designed bouts together say, and the score
-// as the recorder counts it, is left to the tables.
+// the terminal.
+//
+// It is the short form: what observed and designed bouts together say, the
+// score as the recorder counts it, and what each single estimate was pooled
+// over are left to the tables and the page.
 func Summary(findings []schemas.Finding, width int, name func(pseudonym string) string) string {
 	findings = slices.DeleteFunc(slices.Clone(findings), func(f schemas.Finding) bool {
 		both := f.Design != nil && *f.Design == All && f.Question != Headline
 		return both || strings.HasSuffix(f.Finding, "/"+ScoreRecorded)
 	})
 	w := writer{width: max(width, narrowest)}
-	common := Common(findings)
-	for _, swimmer := range swimmersOf(findings) {
+	swimmers := swimmersOf(findings)
+	slices.SortStableFunc(swimmers, func(a, b string) int { return strings.Compare(name(a), name(b)) })
+	for _, swimmer := range swimmers {
 		w.heading(Printable(name(swimmer)))
 		for _, f := range findings {
 			if f.Swimmer == nil || *f.Swimmer != swimmer {
 				continue
 			}
 			w.paragraph(f.Sentence, "  ", "  ")
-			for _, caution := range Own(f, common) {
-				w.paragraph(caution, "    - ", "      ")
+			if slices.Contains(cautionsOf(f), CautionMedication) {
+				w.paragraph(CautionMedication, "    - ", "      ")
 			}
 		}
 	}
+	w.list("What these data cannot say", limitsOf(findings))
+	w.list("With every swimmer's answer", shared(findings))
 	w.heading("The squad: does the score track the cost?")
 	for _, f := range findings {
 		if f.Swimmer == nil && f.Question != Limits {
 			w.paragraph(f.Sentence, "  ", "  ")
-			for _, caution := range Own(f, nil) {
-				w.paragraph(caution, "    - ", "      ")
-			}
 		}
 	}
-	w.list(findings, common)
 	return w.b.String()
 }
 
-func (w *writer) list(findings []schemas.Finding, common []string) {
+func (w *writer) list(heading string, lines []string) {
+	if len(lines) == 0 {
+		return
+	}
+	w.heading(heading)
+	for _, line := range lines {
+		w.paragraph(line, "  - ", "    ")
+	}
+}
+
+func limitsOf(findings []schemas.Finding) []string {
 	var limits []string
 	for _, f := range findings {
 		if f.Question == Limits {
 			limits = append(limits, f.Sentence)
 		}
 	}
-	for _, part := range []struct {
-		heading string
-		lines   []string
-	}{{"What these data cannot say", limits}, {"With every swimmer's answer", common}} {
-		if len(part.lines) == 0 {
+	return limits
+}
+
+// shared lists the cautions that go with several swimmers' answers word for
+// word, and the one on small steps and shoulders as soon as it goes with any.
+func shared(findings []schemas.Finding) []string {
+	var order []string
+	counts := map[string]int{}
+	for _, f := range findings {
+		if f.Question != BySwimmer {
 			continue
 		}
-		w.heading(part.heading)
-		for _, line := range part.lines {
-			w.paragraph(line, "  - ", "    ")
+		for _, caution := range cautionsOf(f) {
+			if counts[caution] == 0 {
+				order = append(order, caution)
+			}
+			counts[caution]++
 		}
 	}
+	return slices.DeleteFunc(order, func(caution string) bool {
+		return caution == CautionMedication || counts[caution] < 2 && caution != CautionSteps || strings.HasPrefix(caution, pooledLead)
+	})
 }
 
 // Common lists the cautions that need saying once: those that every answered
