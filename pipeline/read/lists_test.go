@@ -221,3 +221,38 @@ func listBalance(t *testing.T, rows, used int, entries []Entry) {
 		t.Errorf("%d rows are accounted for, the file has %d", used, rows)
 	}
 }
+
+// In a list separated by semicolons, aliases without quotes push every cell
+// after them out of place.
+func TestListsRefuseRowsOutOfPlace(t *testing.T) {
+	members, entries, err := Roster([]byte("swimmer;aliases;squad;consent\nAna;A;B;north;yes\nswimmer;aliases;squad;consent\nBen;\"B;O\";north;yes\n"))
+	if err != nil || len(members) != 1 || members[0].Name != "Ben" || len(members[0].Aliases) != 2 {
+		t.Fatalf("%+v, %v", members, err)
+	}
+	if len(entries) != 2 || entries[0].Rule != RuleTooManyCells || entries[1].Rule != RuleHeaderAgain {
+		t.Errorf("entries %+v", entries)
+	}
+}
+
+func TestNotTableErrorSaysWhatWasExpected(t *testing.T) {
+	_, _, err := HeartRateLog([]byte("x"), SheetSource{FileID: "f-9"})
+	if want := "file f-9: this is no heart-rate log: no header in its first 30 rows; expected columns such as swimmer, timestamp, hr"; err == nil || err.Error() != want {
+		t.Errorf("error %v, want %s", err, want)
+	}
+}
+
+func BenchmarkHeartRateLog(b *testing.B) {
+	var log strings.Builder
+	log.WriteString("swimmer,timestamp,hr\n")
+	start := time.Date(2026, 3, 2, 18, 30, 0, 0, time.UTC)
+	for i := range 20_000 {
+		fmt.Fprintf(&log, "Ana Lima,%s,%d\n", start.Add(time.Duration(i)*time.Second).Format(time.RFC3339), 120+i%40)
+	}
+	data, src := []byte(log.String()), sheetSource(b)
+	b.SetBytes(int64(len(data)))
+	for b.Loop() {
+		if _, _, err := HeartRateLog(data, src); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
