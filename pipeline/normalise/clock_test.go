@@ -70,14 +70,14 @@ func TestClocks(t *testing.T) {
 			r := activity("f", morning, 30, 30, 30)
 			r.Lengths[2].StartS, r.Lengths[2].Lap = 62, 2
 			r.Lengths[0].Lap, r.Lengths[1].Lap = 0, 0
-			r.Laps = []read.Lap{{0, 60, 2}, {60, 2, 0}, {62, 30, 1}}
+			r.Laps = []read.Lap{lap(0, 60, 2), lap(60, 2, 0), lap(62, 30, 1)}
 			r.Rests = []read.Rest{{Record: 1, StartS: 60, DurationS: 2}}
 			return r
 		}, []float64{0, 30, 62}, []int{1, 1, 2}, []float64{nan, nan, 2}},
 		{"a short idle length in a lap of its swim", func() read.Recording {
 			r := activity("f", morning, 30, 30, 30)
 			r.Lengths[2].StartS = 62
-			r.Laps = []read.Lap{{0, 92, 3}}
+			r.Laps = []read.Lap{lap(0, 92, 3)}
 			for i := range r.Lengths {
 				r.Lengths[i].Lap = 0
 			}
@@ -86,7 +86,7 @@ func TestClocks(t *testing.T) {
 		}, []float64{0, 30, 62}, []int{1, 1, 1}, repeat(3, nan)},
 		{"a lap of 0.435 s pressed by mistake", func() read.Recording {
 			r := activity("f", morning, 30, 30, 30)
-			r.Laps = []read.Lap{{0, 60, 2}, {60, 0.435, 0}, {60.435, 30, 1}}
+			r.Laps = []read.Lap{lap(0, 60, 2), lap(60, 0.435, 0), lap(60.435, 30, 1)}
 			r.Lengths[0].Lap, r.Lengths[1].Lap, r.Lengths[2].Lap = 0, 0, 2
 			r.Rests = []read.Rest{{Record: 1, StartS: 60, DurationS: 0.435}}
 			return r
@@ -106,7 +106,7 @@ func TestClocks(t *testing.T) {
 		}, []float64{500, 500, 500}, []int{1, 1, 1}, repeat(3, nan)},
 		{"all lengths in one lap with idle lengths between", func() read.Recording {
 			r := activity("f", morning, 30, 30, 30, 30)
-			r.Laps = []read.Lap{{0, 180, 4}}
+			r.Laps = []read.Lap{lap(0, 180, 4)}
 			for i, s := range []float64{0, 30, 100, 130} {
 				r.Lengths[i].Lap, r.Lengths[i].StartS = 0, s
 			}

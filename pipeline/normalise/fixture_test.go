@@ -46,6 +46,10 @@ func sheet(file string, start time.Time, seconds ...float64) read.Recording {
 	return r
 }
 
+func lap(start, seconds float64, lengths int) read.Lap {
+	return read.Lap{StartS: start, DurationS: seconds, PoolLengths: lengths}
+}
+
 func beats(r *read.Recording, from, to, step float64, bpm float64) {
 	for at := from; at < to; at += step {
 		r.Samples = append(r.Samples, read.Sample{Record: int64(len(r.Samples) + 1), TimeS: at, BPM: bpm})
