@@ -47,24 +47,24 @@ func Apply(n normalise.Session, settings study.Screen) (Session, []read.Entry) {
 	for i := range n.Lengths {
 		w.items[i] = item{length: n.Lengths[i], from: i, to: i}
 	}
-	w.exclude(normalise.RuleNoPool, true, func(l *normalise.Length) (bool, string) {
-		return !(l.PoolM > 0), "the row states no pool and neither does its recording"
-	})
-	w.exclude(RuleNoDuration, true, func(l *normalise.Length) (bool, string) {
-		return math.IsNaN(l.DurationS) || math.IsInf(l.DurationS, 0), "the row states no seconds"
-	})
-	w.exclude(RuleDrill, false, func(l *normalise.Length) (bool, string) { return l.Drill, "a drill" })
-	w.exclude(RuleKick, false, func(l *normalise.Length) (bool, string) {
-		return hasKickboard(l.Tags.Equipment), "swum with a kickboard"
-	})
+	say := func(detail string) func(*normalise.Length) string {
+		return func(*normalise.Length) string { return detail }
+	}
+	w.exclude(normalise.RuleNoPool, true, func(l *normalise.Length) bool { return !(l.PoolM > 0) },
+		say("the row states no pool and neither does its recording"))
+	w.exclude(RuleNoDuration, true, func(l *normalise.Length) bool {
+		return math.IsNaN(l.DurationS) || math.IsInf(l.DurationS, 0)
+	}, say("the row states no seconds"))
+	w.exclude(RuleDrill, false, func(l *normalise.Length) bool { return l.Drill }, say("a drill"))
+	w.exclude(RuleKick, false, func(l *normalise.Length) bool { return hasKickboard(l.Tags.Equipment) }, say("swum with a kickboard"))
 	if w.on(RuleFalseTurn) {
 		w.joinFalseTurns()
 	}
 	if w.on(RuleMissedTurn) {
 		w.splitMissedTurns()
 	}
-	w.exclude(RuleImpossibleSpeed, false, w.impossibleSpeed)
-	w.exclude(RuleImpossibleRate, false, w.impossibleRate)
+	w.exclude(RuleImpossibleSpeed, false, w.impossibleSpeed, w.speedInWords)
+	w.exclude(RuleImpossibleRate, false, w.impossibleRate, w.rateInWords)
 
 	s := Session{Session: n}
 	entries := w.settle(&s)
@@ -77,56 +77,61 @@ func Apply(n normalise.Session, settings study.Screen) (Session, []read.Entry) {
 
 func (w *work) on(rule string) bool { return !w.settings.Off[rule] }
 
-// exclude marks the lengths that a rule excludes. A row that covers several
+// exclude marks the lengths that a rule excludes; detail says in words what was
+// seen, and is asked only where the rule hits. A row that covers several
 // lengths leaves whole: what a rule finds in one of its equal shares holds for
 // all.
-func (w *work) exclude(rule string, fixed bool, found func(*normalise.Length) (bool, string)) {
+func (w *work) exclude(rule string, fixed bool, hits func(*normalise.Length) bool, detail func(*normalise.Length) string) {
 	if !fixed && !w.on(rule) {
 		return
 	}
 	for i := range w.items {
 		it := &w.items[i]
-		if it.out != "" {
-			continue
-		}
-		if hit, detail := found(&it.length); hit {
-			it.out, it.detail = rule, detail
+		if it.out == "" && hits(&it.length) {
+			it.out, it.detail = rule, detail(&it.length)
 		}
 	}
 }
 
-func (w *work) impossibleSpeed(l *normalise.Length) (bool, string) {
-	if !(l.DurationS > 0) {
-		return true, fmt.Sprintf("%g m in %.1f s", l.PoolM, l.DurationS)
-	}
+func (w *work) impossibleSpeed(l *normalise.Length) bool {
 	v := l.PoolM / l.DurationS
-	if v >= w.settings.SlowestMPS && v <= w.settings.FastestMPS {
-		return false, ""
+	return !(l.DurationS > 0) || v < w.settings.SlowestMPS || v > w.settings.FastestMPS
+}
+
+func (w *work) speedInWords(l *normalise.Length) string {
+	if !(l.DurationS > 0) {
+		return fmt.Sprintf("%g m in %.1f s", l.PoolM, l.DurationS)
 	}
-	return true, fmt.Sprintf("%.4g m in %.1f s are %.2f m/s, not within %g to %g", l.PoolM, l.DurationS, v,
+	return fmt.Sprintf("%.4g m in %.1f s are %.2f m/s, not within %g to %g", l.PoolM, l.DurationS, l.PoolM/l.DurationS,
 		w.settings.SlowestMPS, w.settings.FastestMPS)
 }
 
-// impossibleRate judges the whole-length rate. Somebody told to take few
-// strokes may take very few: rows with a set rate or instruction have no lower
-// limit. On an unknown basis the count may be of arms or of cycles: it is
-// impossible when it is so either way.
-func (w *work) impossibleRate(l *normalise.Length) (bool, string) {
-	if math.IsNaN(l.Strokes) {
-		return false, ""
-	}
-	rate, low, high := 60*l.Strokes/l.DurationS, w.settings.LowestRateSPM, w.settings.HighestRateSPM
+// impossibleRate judges the whole-length rate.
+func (w *work) impossibleRate(l *normalise.Length) bool {
+	low, high := w.rateLimits(l)
+	rate := 60 * l.Strokes / l.DurationS
+	return rate < low || rate > high // never for a count that is NaN
+}
+
+// rateLimits are the rates that are possible for a length. Somebody told to
+// take few strokes may take very few: rows with a set rate or instruction have
+// no lower limit. On an unknown basis the count may be of arms or of cycles: it
+// is impossible when it is so either way.
+func (w *work) rateLimits(l *normalise.Length) (low, high float64) {
+	low, high = w.settings.LowestRateSPM, w.settings.HighestRateSPM
 	switch {
 	case l.Tags.Instruction != "" || !math.IsNaN(l.Tags.RateTargetSPM):
 		low = 0
 	case l.Basis == study.UnknownBasis:
 		low /= 2
 	}
-	if rate >= low && rate <= high {
-		return false, ""
-	}
-	return true, fmt.Sprintf("%.3g strokes in %.1f s are %.0f a minute, not within %g to %g",
-		l.Strokes, l.DurationS, rate, low, high)
+	return low, high
+}
+
+func (w *work) rateInWords(l *normalise.Length) string {
+	low, high := w.rateLimits(l)
+	return fmt.Sprintf("%.3g strokes in %.1f s are %.0f a minute, not within %g to %g",
+		l.Strokes, l.DurationS, 60*l.Strokes/l.DurationS, low, high)
 }
 
 // hasKickboard tells whether a row's equipment is, or lists, a kickboard.
