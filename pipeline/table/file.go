@@ -1,10 +1,12 @@
 package table
 
 import (
+	"encoding/binary"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"strings"
 
@@ -78,6 +80,9 @@ func OpenReaderAt(r io.ReaderAt, size int64, name string) (*File, error) {
 
 func (f *File) addPart(r io.ReaderAt, size int64, path string) (err error) {
 	defer recoverDamage(&err, path)
+	if err := checkFooter(r, size); err != nil {
+		return fmt.Errorf("%s: opening as Parquet: %w", path, err)
+	}
 	part, err := parquet.OpenFile(r, size,
 		parquet.SkipBloomFilters(true), parquet.SkipPageIndex(true))
 	if err != nil {
@@ -101,8 +106,29 @@ func (f *File) addPart(r io.ReaderAt, size int64, path string) (err error) {
 		return fmt.Errorf("%s: %w: it differs from the table's first file: %w", path, ErrShape, err)
 	}
 	for _, group := range part.RowGroups() {
+		if group.NumRows() < 0 || f.rows > math.MaxInt64-group.NumRows() {
+			return fmt.Errorf("%s: damaged Parquet file: a row group of %d rows", path, group.NumRows())
+		}
 		f.groups = append(f.groups, &Group{file: f, path: path, group: group, first: f.rows})
 		f.rows += group.NumRows()
+	}
+	return nil
+}
+
+// checkFooter compares the length of the footer, which a Parquet file states
+// before its last four bytes, with the file's: the library would make room for
+// any length, up to 4 GB, before it found out.
+func checkFooter(r io.ReaderAt, size int64) error {
+	var end [8]byte
+	const least = 4 + 8 // the magic word, the footer's length, the magic word
+	if size < least {
+		return fmt.Errorf("%d bytes are too few for a Parquet file", size)
+	}
+	if _, err := r.ReadAt(end[:], size-8); err != nil && !errors.Is(err, io.EOF) {
+		return err
+	}
+	if footer := int64(binary.LittleEndian.Uint32(end[:4])); footer > size-least {
+		return fmt.Errorf("it is cut short or damaged: a footer of %d bytes in a file of %d", footer, size)
 	}
 	return nil
 }

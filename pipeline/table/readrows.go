@@ -3,6 +3,7 @@ package table
 import (
 	"fmt"
 	"reflect"
+	"sync"
 )
 
 // ReadRows reads the table in the given files into rows of T, built from
@@ -25,9 +26,13 @@ func RowsOf[T any](f *File) ([]T, error) {
 	if err != nil {
 		return nil, err
 	}
-	rows := make([]T, f.rows)
+	rows := make([]T, 0, f.room())
 	for _, g := range f.groups {
-		part := reflect.ValueOf(rows[g.first : g.first+g.Rows()])
+		// Room is made once a column has shown that the rows are there.
+		part := sync.OnceValue(func() reflect.Value {
+			rows = append(rows, make([]T, g.Rows())...)
+			return reflect.ValueOf(rows[g.first:])
+		})
 		for _, field := range fields {
 			if err := fillField(part, g, field); err != nil {
 				return nil, err
@@ -56,7 +61,7 @@ func matchFields[T any](f *File) ([]field, error) {
 	return fields, nil
 }
 
-func fillField(rows reflect.Value, g *Group, f field) error {
+func fillField(rows func() reflect.Value, g *Group, f field) error {
 	switch f.Type {
 	case Double:
 		return fill(rows, f, reflect.Value.SetFloat)(g.Float64s(f.Name))
@@ -75,11 +80,12 @@ func fillField(rows reflect.Value, g *Group, f field) error {
 
 // fill sets one field of every row. Fields of nullable columns point into the
 // column's own slice, so that a column costs one allocation and not one a row.
-func fill[V Value](rows reflect.Value, f field, set func(reflect.Value, V)) func(Values[V], error) error {
+func fill[V Value](part func() reflect.Value, f field, set func(reflect.Value, V)) func(Values[V], error) error {
 	return func(values Values[V], err error) error {
 		if err != nil {
 			return err
 		}
+		rows := part()
 		for i := range values.V {
 			at := rows.Index(i).Field(f.index)
 			switch {

@@ -3,6 +3,7 @@ package table
 import (
 	"bufio"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -31,11 +32,10 @@ type textColumn struct {
 func printText(out *bufio.Writer, f *File, columns []Column, limit int) error {
 	number := textColumn{at: -1, name: "#", right: true, width: digits(rowLimit(f, limit))}
 	texts := make([]textColumn, len(columns))
-	units := false
 	for j, c := range columns {
 		t := textColumn{at: j, name: c.Name, right: c.Type != String && c.Type != Boolean && c.Type != Timestamp}
 		if c.Unit != "" && c.Unit != "1" {
-			t.unit, units = "("+c.Unit+")", true
+			t.unit = "(" + c.Unit + ")"
 		}
 		t.width = max(columnsOnScreen(t.name), columnsOnScreen(t.unit))
 		texts[j] = t
@@ -53,7 +53,7 @@ func printText(out *bufio.Writer, f *File, columns []Column, limit int) error {
 	if len(panels) == 1 {
 		panels[0] = texts // the row number is only there to tie panels together
 	}
-	p := textPrinter{out: out, panels: panels, units: units}
+	p := textPrinter{out: out, panels: panels}
 	if err := eachRow(f, columns, limit, p.add); err != nil {
 		return err
 	}
@@ -92,7 +92,6 @@ func panelsOf(number textColumn, columns []textColumn) [][]textColumn {
 type textPrinter struct {
 	out    *bufio.Writer
 	panels [][]textColumn
-	units  bool
 	lines  [][]string // a panel's lines of the current block
 	row    int64
 	blocks int
@@ -125,7 +124,7 @@ func (p *textPrinter) flush() error {
 		}
 		if p.blocks == 0 || len(p.panels) > 1 {
 			p.out.WriteString(lineOf(panel, func(c textColumn) string { return c.name }))
-			if p.units {
+			if slices.ContainsFunc(panel, func(c textColumn) bool { return c.unit != "" }) {
 				p.out.WriteString(lineOf(panel, func(c textColumn) string { return c.unit }))
 			}
 		}

@@ -85,7 +85,7 @@ func (g *Group) Nulls(name string) (nulls []bool, err error) {
 	if err != nil {
 		return nil, err
 	}
-	nulls = make([]bool, 0, g.Rows())
+	nulls = make([]bool, 0, g.room())
 	err = g.eachPage(at, func(page parquet.Page) error {
 		if !g.file.columns[at].Nullable {
 			nulls = append(nulls, make([]bool, page.NumRows())...)
@@ -135,7 +135,7 @@ func (f *File) Nulls(name string) ([]bool, error) {
 	if _, err := f.lookup(name); err != nil {
 		return nil, err
 	}
-	all := make([]bool, 0, f.rows)
+	all := make([]bool, 0, f.room())
 	for _, g := range f.groups {
 		nulls, err := g.Nulls(name)
 		if err != nil {
@@ -150,7 +150,7 @@ func readFile[V Value](f *File, name string, read func(*Group, string) (Values[V
 	if len(f.groups) == 1 {
 		return read(f.groups[0], name)
 	}
-	all := Values[V]{V: make([]V, 0, f.rows)}
+	all := Values[V]{V: make([]V, 0, f.room())}
 	if len(f.groups) == 0 { // still refuse an unknown column or another type
 		_, err := read(&Group{file: f}, name)
 		return all, err
@@ -161,7 +161,7 @@ func readFile[V Value](f *File, name string, read func(*Group, string) (Values[V
 			return Values[V]{}, err
 		}
 		if part.Null != nil && all.Null == nil {
-			all.Null = make([]bool, len(all.V), f.rows)
+			all.Null = make([]bool, len(all.V), cap(all.V))
 		}
 		all.V = append(all.V, part.V...)
 		switch {
@@ -200,7 +200,7 @@ func readGroup[V Value](g *Group, name string, plain func(parquet.Page) ([]V, er
 	if g.group == nil { // stands for a table without rows
 		return values, nil
 	}
-	values.V = make([]V, 0, g.Rows())
+	values.V = make([]V, 0, g.room())
 	var dictionary parquet.Dictionary
 	var entries []V
 	err = g.eachPage(at, func(page parquet.Page) error {
@@ -281,6 +281,12 @@ func (g *Group) eachPage(column int, do func(parquet.Page) error) (err error) {
 		}
 	}
 }
+
+// room is how many rows to make room for. A damaged file may claim any number,
+// so beyond the size of our own row groups memory follows the pages read.
+func (g *Group) room() int64 { return min(g.Rows(), RowsPerGroup) }
+
+func (f *File) room() int64 { return min(f.rows, int64(len(f.groups))*RowsPerGroup) }
 
 func (g *Group) columnError(name string, err error) error {
 	return fmt.Errorf("%s: reading the column %q: %w", g.path, name, err)
