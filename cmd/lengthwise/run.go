@@ -13,6 +13,7 @@ import (
 	"lengthwise/pipeline/findings"
 	"lengthwise/pipeline/publish"
 	"lengthwise/pipeline/run"
+	"lengthwise/pipeline/screen"
 	"lengthwise/pipeline/study"
 )
 
@@ -66,6 +67,9 @@ func (c *common) load() (*study.Study, error) {
 		if !errors.As(err, &problems) {
 			return nil, usageError{fmt.Errorf("%w; \"lengthwise init FOLDER\" writes a study file, --study names one", err)}
 		}
+		return nil, err
+	}
+	if err := s.CheckOff(screen.Switchable()); err != nil {
 		return nil, err
 	}
 	return s, nil

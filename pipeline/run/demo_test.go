@@ -111,6 +111,18 @@ func TestDemo(t *testing.T) {
 			t.Errorf("%d heart-rate rows, %d records used", r.HeartRate, r.Accounts[3].Used)
 		}
 	})
+	t.Run("every rule says what it means", func(t *testing.T) {
+		for _, rule := range r.Rules {
+			if rule.About == "" {
+				t.Errorf("rule %s has no words", rule.Rule)
+			}
+		}
+		for _, e := range r.Ledger {
+			if e.FileID == "" {
+				t.Fatalf("an entry names no file: %+v", e)
+			}
+		}
+	})
 	t.Run("no name leaves", func(t *testing.T) { noNameLeaves(t, s, out) })
 }
 

@@ -43,6 +43,11 @@ func writePrivateMaps(s *study.Study, src *Sources) error {
 	for i, f := range src.Found {
 		files[i] = identity.FileName{ID: src.Files[i].ID, Path: f.Rel}
 	}
+	for _, list := range []string{s.Roster, s.Assign, s.Notes} {
+		if list != "" {
+			files = append(files, identity.FileName{ID: src.Registry.FileID(list), Path: list})
+		}
+	}
 	for name, data := range map[string][]byte{
 		"swimmers.csv":        identity.SwimmerMap(src.Seen),
 		"files.csv":           identity.FileMap(files),

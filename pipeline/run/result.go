@@ -90,8 +90,7 @@ func compute(ctx context.Context, s *study.Study, o Options, heartRate sink) (*R
 // squad.
 func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *study.Study) (*Result, error) {
 	r := &Result{Inputs: src.Inputs, Names: src.names(), Unmatched: src.Unmatched}
-	entries := slices.Clone(src.Entries)
-	entries = append(entries, normalise.NotesOfNobody(src.Notes, known(own))...)
+	entries := append(slices.Clone(src.Entries), normalise.NotesOfNobody(src.Notes, known(own))...)
 	var account screen.Account
 	for i, f := range src.Files {
 		account.Read(f.ID, f.Counts)
@@ -109,6 +108,7 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 		answers = append(answers, f.Answers...)
 		account.Merge(&f.account)
 	}
+	src.nameLists(entries, s)
 	account.Entries(entries)
 	if err := account.Check(); err != nil {
 		return nil, err
@@ -143,6 +143,9 @@ func known(own map[string][]read.Recording) map[string]bool {
 // countRules counts the ledger's records by rule and action, the most first.
 func countRules(entries []read.Entry, settings study.Screen) []publish.LedgerCount {
 	about := map[string]string{}
+	for _, rule := range read.Rules() {
+		about[rule.ID] = rule.About
+	}
 	for _, rule := range screen.Rules(settings) {
 		about[rule.ID] = rule.About
 	}

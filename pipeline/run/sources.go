@@ -187,7 +187,8 @@ func readInput(s *study.Study, found study.Found, registry *identity.Registry) (
 			},
 		})
 	case study.Sheet, study.HeartRate:
-		source := read.SheetSource{FileID: id, Input: in, Zone: s.TimeZone, Content: content, Owner: registry.ByName}
+		source := read.SheetSource{FileID: id, Input: in, Zone: s.TimeZone, Content: content,
+			Owner: registry.ByName, FileOwner: registry.ByFile(found.Swimmer, found.Rel, "")}
 		if in.Kind == study.Sheet {
 			file, seen, err = read.Sheet(data, source)
 		} else {
@@ -232,6 +233,17 @@ func (src *Sources) refuseTwoOwners() {
 			if r.Refused == "" && doubtful[fmt.Sprintf("%s/%d", r.FileID, r.Part)] {
 				r.Refused = normalise.RuleTwoOwners
 			}
+		}
+	}
+}
+
+// nameLists gives the entries of roster, assign file and notes the ids of
+// their files, which their readers are not told.
+func (src *Sources) nameLists(entries []read.Entry, s *study.Study) {
+	lists := map[read.RecordKind]string{read.KindRoster: s.Roster, read.KindAssign: s.Assign, read.KindNote: s.Notes}
+	for i := range entries {
+		if name := lists[entries[i].Kind]; name != "" && entries[i].FileID == "" {
+			entries[i].FileID = src.Registry.FileID(name)
 		}
 	}
 }

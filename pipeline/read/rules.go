@@ -1,0 +1,43 @@
+package read
+
+// RuleAbout says what an entry of this package means.
+type RuleAbout struct{ ID, About string }
+
+// Rules lists the rules that reading itself applies, with what each means.
+// They say what a file is and cannot be switched off; the rules that judge
+// what was swum are screen.Rules.
+func Rules() []RuleAbout {
+	return []RuleAbout{
+		{"checksum", "the file's checksum fits none of the ways in which recorders form it: it was read as far as it goes"},
+		{"truncated", "the file ends before its own header says: it was read as far as it goes"},
+		{RuleUnreadable, "bytes, or a cell, that say nothing that can be read"},
+		{"field-twice", "a message holds one field twice: the first is used"},
+		{"no-session", "the recording has no summary: sport and pool are not known from it"},
+		{"no-pool", "the recording states no pool length"},
+		{"clock-not-set", "the recorder's clock was never set"},
+		{"unknown-zone", "the recorder's local time is no zone's: the study's zone is used"},
+		{"zone-differs", "the recorder's local time is another zone's than the study's"},
+		{"length-count", "the summary counts other lengths than there are: those that are there count"},
+		{"cadence-contradicts", "the recorded cadence is not that of its strokes and seconds: the latter are used"},
+		{"speed-contradicts", "the recorded speed is not that of pool and seconds: the latter are used"},
+		{"open-water", "a swim in open water: no pool, no lengths"},
+		{"not-pool-swimming", "another sport, or a swim without pool lengths"},
+		{"no-lengths", "a pool swim without lengths"},
+		{"length-type", "a length that is neither swum nor rest"},
+		{"outside-session", "before the start or after the end of every session"},
+		{"no-time", "the record has no time, or none that can be"},
+		{"padding", "a strap's packet is filled up with repeats of one beat"},
+		{"second-source", "the strap gives the heart rate: the recorder's own samples are not used beside it"},
+		{"too-many", "more records than one file may hold"},
+		{RuleMissingCell, "a cell that every row needs is empty"},
+		{RuleMissingColumn, "a column that every row needs is not there"},
+		{RuleTooManyCells, "more cells than the header has: nothing is where it should be"},
+		{RuleNotWhole, "the distance is no whole number of pool lengths"},
+		{RuleTotalsRow, "a row that sums up other rows"},
+		{RuleHeaderAgain, "the header once more"},
+		{RuleWideSheet, "several repeats side by side in one row, which is not read yet: one row a repeat is"},
+		{RuleTwiceColumn, "a column stands twice: the first is used"},
+		{RuleDistance, "a row of one length states another distance: the pool's is used"},
+		{RuleClockChange, "a local time that was there twice, or never, when the clocks changed"},
+	}
+}

@@ -1,0 +1,167 @@
+package trial
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"lengthwise/datasets/squad"
+	"lengthwise/pipeline/analyse"
+	"lengthwise/pipeline/study"
+)
+
+// settings are the study's defaults with fewer resamples: verdicts do not use
+// them.
+func settings() *study.Study {
+	s := study.Default()
+	s.Analysis.Resamples, s.Analysis.Permutations = 200, 99
+	return s
+}
+
+func run(t *testing.T, sc squad.Scenario) Outcome {
+	t.Helper()
+	o, err := Run(context.Background(), sc, settings(), 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return o
+}
+
+// The bar: effect 3 bpm per 10 % of rate, bout noise 3 bpm, session noise 4
+// bpm, rates -20 to +20 %, 12 sessions x 12 bouts, all designed.
+func TestDesignedBar(t *testing.T) {
+	swimmers, quiet := 60, 200
+	if testing.Short() {
+		swimmers, quiet = 12, 40
+	}
+	var effect, nothing Score
+	effect.Add(run(t, squad.DesignedBar(3, 1, swimmers)), analyse.Designed, 2)
+	effect.Add(run(t, squad.DesignedBar(-3, 2, swimmers)), analyse.Designed, 2)
+	nothing.Add(run(t, squad.DesignedBar(0, 3, quiet)), analyse.Designed, 2)
+
+	t.Logf("with an effect (%d swimmers): right %.1f %%, wrong %.1f %%, covered %.1f %%", effect.WithEffect,
+		100*effect.RightShare(), 100*effect.WrongShare(), 100*effect.Coverage())
+	t.Logf("without (%d): false %.1f %%, practically none %d, covered %.1f %%, concordance %.4f", nothing.WithoutEffect,
+		100*nothing.FalseShare(), nothing.None, 100*nothing.Coverage(), nothing.Concordance())
+
+	if effect.WithEffect != 2*swimmers || nothing.WithoutEffect != quiet {
+		t.Fatalf("judged %d and %d swimmers, want %d and %d", effect.WithEffect, nothing.WithoutEffect, 2*swimmers, quiet)
+	}
+	if effect.RightShare() < 0.9 {
+		t.Errorf("right verdicts: %.3f, want 0.9 or more", effect.RightShare())
+	}
+	if effect.WrongShare() > 0.01 {
+		t.Errorf("verdicts the wrong way: %.3f, want under 0.01", effect.WrongShare())
+	}
+	if nothing.FalseShare() > 0.05 {
+		t.Errorf("false verdicts: %.3f, want under 0.05", nothing.FalseShare())
+	}
+	if c := nothing.Concordance(); !testing.Short() && (c < 0.49 || c > 0.51) {
+		t.Errorf("concordance where nothing is there: %.4f, want 0.49 to 0.51", c)
+	}
+	// 320 intervals of 95 %: three standard errors are 3.7 points.
+	all := effect
+	all.Swimmers, all.Covered = effect.Swimmers+nothing.Swimmers, effect.Covered+nothing.Covered
+	if c := all.Coverage(); !testing.Short() && (c < 0.913 || c > 0.987) {
+		t.Errorf("intervals cover the truth in %.3f of %d, want 0.95 within three standard errors", c, all.Swimmers)
+	}
+}
+
+// Observed bouts under fatigue that differs by session mislead any model: that
+// is why they earn "goes together with" alone. The trial must see it, or it
+// would see nothing.
+func TestFatigueMisleadsObservedBouts(t *testing.T) {
+	swimmers := 60
+	if testing.Short() {
+		swimmers = 20
+	}
+	var observed, designed Score
+	observed.Add(run(t, squad.ObservedFatigue(0, 10, 4, swimmers)), analyse.Observed, 2)
+	sc := squad.DesignedBar(0, 4, swimmers)
+	sc.FatigueSDBPM, sc.FatigueRatePerBPM = 10, 0.006
+	designed.Add(run(t, sc), analyse.Designed, 2)
+	t.Logf("under fatigue: observed intervals cover the truth in %.1f %% and give %.1f %% false verdicts, designed ones in %.1f %% and give %.1f %%",
+		100*observed.Coverage(), 100*observed.FalseShare(), 100*designed.Coverage(), 100*designed.FalseShare())
+	if designed.FalseShare() > 0.05 || designed.Coverage() < 0.85 {
+		t.Errorf("designed bouts: %.3f false, %.3f covered", designed.FalseShare(), designed.Coverage())
+	}
+	if observed.Coverage() > designed.Coverage()-0.1 {
+		t.Errorf("observed intervals cover in %.3f, designed ones in %.3f: the simulated fatigue does nothing", observed.Coverage(), designed.Coverage())
+	}
+}
+
+// With lengths, counting errors and heart-rate samples the same stages run as
+// on files; the effect must still come through.
+func TestWholeRecordingsComeThrough(t *testing.T) {
+	sc := squad.DesignedBar(-4, 5, 6)
+	sc.HeartRate, sc.Kinetics, sc.LengthDetail = squad.HeartRateSamples, true, true
+	sc.ReadingNoiseBPM, sc.WanderBPM = 0.8, 1.2
+	sc.HandCount = squad.CountError{MissPerStroke: 0.01, AddPerStroke: 0.01}
+	o := run(t, sc)
+	for i := range o.Squad.Swimmers {
+		bouts, err := Bouts(&o.Squad.Swimmers[i], settings())
+		if err != nil {
+			t.Fatal(err)
+		}
+		worst, steady := 0.0, 0
+		for k, truth := range o.Squad.Swimmers[i].Sessions[0].Bouts {
+			b := bouts[k]
+			if b.DistanceM != truth.DistanceMetres {
+				t.Fatalf("bout %d is of %v m, swum were %v", k+1, b.DistanceM, truth.DistanceMetres)
+			}
+			if (b.DurationS >= 150) != (b.HRMethod == "window") {
+				t.Errorf("bout %d of %.0f s has heart rate by %q", k+1, b.DurationS, b.HRMethod)
+			}
+			if b.HRMethod == "window" {
+				steady++
+				worst = math.Max(worst, math.Abs(b.HRSteadyBPM-truth.SteadyBPM))
+			}
+		}
+		if steady == 0 {
+			t.Logf("swimmer %d swims no bout long enough to be steady", i)
+		}
+		if worst > 6 {
+			t.Errorf("steady heart rate is up to %.1f bpm off the truth", worst)
+		}
+	}
+	var score Score
+	score.Add(o, analyse.Designed, 2)
+	if score.Right != 6 {
+		t.Errorf("%d right verdicts of 6", score.Right)
+	}
+}
+
+func TestRunIsTheSameForAnyWorkers(t *testing.T) {
+	sc := squad.DesignedBar(3, 6, 8)
+	one, err := Run(context.Background(), sc, settings(), 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	four, err := Run(context.Background(), sc, settings(), 4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, row := range one.Result.BySwimmer {
+		if *row.EffectPer10Pct != *four.Result.BySwimmer[i].EffectPer10Pct || *row.ConcordanceLow != *four.Result.BySwimmer[i].ConcordanceLow {
+			t.Errorf("swimmer %d differs between 1 and 4 workers", i)
+		}
+	}
+}
+
+func TestScenarioThatCannotBeIsRefused(t *testing.T) {
+	sc := squad.DesignedBar(3, 1, 2)
+	sc.BoutNoiseBPM = -1
+	if _, err := Run(context.Background(), sc, settings(), 1); err == nil {
+		t.Error("a negative noise was simulated")
+	}
+}
+
+func BenchmarkDesignedSwimmer(b *testing.B) {
+	s := study.Default()
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Run(context.Background(), squad.DesignedBar(3, 1, 1), s, 1); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
