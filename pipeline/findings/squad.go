@@ -186,8 +186,9 @@ func squadCautions(row schemas.ScoreOverall) []string {
 	}
 	if row.NDropped > 0 {
 		text := count(row.NDropped, "swimmer") + " left out"
-		if row.DroppedWhy != "" {
-			text += ": " + row.DroppedWhy
+		if why := row.DroppedWhy; why != "" {
+			// A single reason needs no count of its own.
+			text += ": " + strings.TrimSuffix(why, fmt.Sprintf(" %d", row.NDropped))
 		}
 		cautions = append(cautions, asSentence(text))
 	}

@@ -22,9 +22,9 @@ func (a axis) at(v float64) float64 {
 func (a axis) inside(v float64) bool { return v >= a.low && v <= a.high }
 
 // reach is the part of the number line that a picture shows: everything in
-// always, and of the ends as much as keeps nine tenths of them whole. A few
-// very wide intervals are cut off, with an arrow, rather than squeezing the
-// rest.
+// always, and all of the ends, unless a few very wide intervals would squeeze
+// the rest: where nine tenths of the ends need less than two thirds of the
+// line, the others are cut off, with an arrow.
 func reach(always, ends []float64) (low, high float64) {
 	low, high = always[0], always[0]
 	for _, v := range always {
@@ -34,8 +34,12 @@ func reach(always, ends []float64) (low, high float64) {
 		sorted := slices.Clone(ends)
 		slices.Sort(sorted)
 		cut := len(sorted) / 20
+		wideLow, wideHigh := math.Min(low, sorted[0]), math.Max(high, sorted[len(sorted)-1])
 		low = math.Min(low, sorted[cut])
 		high = math.Max(high, sorted[len(sorted)-1-cut])
+		if 2*(wideHigh-wideLow) <= 3*(high-low) {
+			low, high = wideLow, wideHigh
+		}
 	}
 	if high == low {
 		low, high = low-1, high+1

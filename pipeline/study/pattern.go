@@ -132,7 +132,7 @@ func checkPattern(pattern string) error {
 	}
 	for _, element := range strings.Split(pattern, "/") {
 		if element == ".." {
-			return fmt.Errorf("files outside the study file's folder are not read: take out ..")
+			return fmt.Errorf("files outside the study file's folder are not read: the path holds ..; take it out")
 		}
 	}
 	if strings.Count(pattern, swimmerMark) > 1 {
