@@ -8,6 +8,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
+	"time"
 )
 
 // TestLockOfAnotherRun starts a run that holds the lock, is refused, kills it
@@ -99,6 +100,7 @@ func TestLockAlone(t *testing.T) {
 					t.Error("two hold the lock")
 				}
 				taken.Add(1)
+				time.Sleep(20 * time.Microsecond) // let others try
 				inside.Add(-1)
 				if err := l.Release(); err != nil {
 					t.Error(err)
@@ -110,4 +112,28 @@ func TestLockAlone(t *testing.T) {
 	if taken.Load() == 0 {
 		t.Error("nobody got it")
 	}
+}
+
+func TestStillThere(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "lock")
+	ours, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer ours.Close()
+	check := func(want bool) {
+		t.Helper()
+		if got, err := stillThere(ours, path); got != want || err != nil {
+			t.Errorf("still there: %t (%v), want %t", got, err, want)
+		}
+	}
+	check(true)
+	if err := os.Rename(path, path+".old"); err != nil { // ours keeps its inode
+		t.Skip("an open file cannot be moved here: ", err)
+	}
+	check(false)
+	if err := os.WriteFile(path, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	check(false)
 }

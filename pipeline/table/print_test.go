@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -40,7 +41,7 @@ func laneRows() []lane {
 		{"s02", 12, nil, 1234567.25, ptr(181.5), true, ptr("=2+3, \"quoted\"")},
 		{"ärmel", 13, nil, -0.00012345678, nil, true, ptr("two\nlines \x1b[31m and a good many more words than fit")},
 		{"日本", math.MaxInt32, nil, 123456.789, ptr(99.999999), false, ptr("'t")},
-		{"s03", -5, nil, 1e22, nil, false, ptr("@sum")},
+		{"s03", -5, nil, 1e22, nil, false, ptr("@sum <&> \u2028")},
 	}
 }
 
@@ -111,6 +112,33 @@ func TestPrintWide(t *testing.T) {
 	}
 	if panels%3 != 0 || panels < 6 || last != panels/3 { // 60 rows are three blocks
 		t.Errorf("%d panels, the last row in %d", panels, last)
+	}
+}
+
+// TestPanels fills the screen to its last column, and one further.
+func TestPanels(t *testing.T) {
+	number := textColumn{at: -1, width: 3}
+	wide := func(widths ...int) []textColumn {
+		columns := make([]textColumn, len(widths))
+		for i, w := range widths {
+			columns[i] = textColumn{at: i, width: w}
+		}
+		return columns
+	}
+	for _, c := range []struct {
+		widths []int
+		want   []int // columns of each panel, the row number counted
+	}{
+		{[]int{80}, []int{1}}, {[]int{39, 39}, []int{2}}, {[]int{39, 40}, []int{2, 2}},
+		{[]int{36, 37, 10}, []int{3, 2}}, {[]int{36, 38, 10}, []int{2, 3}}, {[]int{90, 1}, []int{2, 2}},
+	} {
+		var got []int
+		for _, panel := range panelsOf(number, wide(c.widths...)) {
+			got = append(got, len(panel))
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("widths %v: panels of %v columns, want %v", c.widths, got, c.want)
+		}
 	}
 }
 

@@ -2,7 +2,9 @@ package table
 
 import (
 	"bytes"
+	"encoding/binary"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -142,6 +144,57 @@ func TestColumns(t *testing.T) {
 	flags, err := f.Bools("flag")
 	if err != nil || flags.V[249] != rows[249].Flag || flags.Null != nil {
 		t.Errorf("flags: %v", err)
+	}
+}
+
+// TestNullsInPlaces has nulls on some pages, and in some row groups, only: the
+// column is nullable, and most of it is whole.
+func TestNullsInPlaces(t *testing.T) {
+	type sparse struct {
+		X *float64 `parquet:"x,optional" about:"a number or none"`
+	}
+	d := schemas.Description{Name: "sparse", About: "x", Row: sparse{}}
+	const n = 90_000 // three pages
+	for _, null := range [][]int{{}, {0}, {10}, {n / 2}, {n - 1}, {10, n / 2}, {0, n - 1}} {
+		rows := make([]sparse, n)
+		for i := range rows {
+			if !slices.Contains(null, i) {
+				rows[i].X = ptr(float64(i) + 0.5)
+			}
+		}
+		for _, perGroup := range []int64{n, n / 3, n / 4} {
+			b, _ := encode(t, d, rows, WithRowsPerGroup(perGroup))
+			x, err := openBytes(t, b).Float64s("x")
+			if err != nil || x.Len() != n || x.Null != nil && len(x.Null) != n || x.Nulls() != int64(len(null)) || (x.Null == nil) != (len(null) == 0) {
+				t.Fatalf("nulls at %v, groups of %d: %d values, %d null flags, %d nulls (%v)", null, perGroup, x.Len(), len(x.Null), x.Nulls(), err)
+			}
+			for i, v := range x.V {
+				want := float64(i) + 0.5
+				if x.IsNull(i) {
+					want = 0
+				}
+				if v != want || x.IsNull(i) != slices.Contains(null, i) {
+					t.Fatalf("nulls at %v, groups of %d: row %d is %v, null %t", null, perGroup, i, v, x.IsNull(i))
+				}
+			}
+		}
+	}
+}
+
+// TestCutShort opens files without their end, and with a footer that claims
+// more than the file holds.
+func TestCutShort(t *testing.T) {
+	whole, _ := encode(t, kindsTable, invent.Rows[kinds](50, 1))
+	for n := range len(whole) {
+		if _, err := OpenReaderAt(bytes.NewReader(whole[:n]), int64(n), "cut.parquet"); err == nil {
+			t.Fatalf("%d of %d bytes opened", n, len(whole))
+		}
+	}
+	for _, claim := range []uint32{uint32(len(whole)) - 11, uint32(len(whole)), 1 << 31, 1<<32 - 1} {
+		b := bytes.Clone(whole)
+		binary.LittleEndian.PutUint32(b[len(b)-8:], claim)
+		_, err := OpenReaderAt(bytes.NewReader(b), int64(len(b)), "cut.parquet")
+		wantError(t, err, "cut.parquet", "cut short or damaged", fmt.Sprint(claim))
 	}
 }
 

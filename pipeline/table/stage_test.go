@@ -121,6 +121,9 @@ func TestRefusedCommits(t *testing.T) {
 				t.Fatal(err)
 			}
 			t.Cleanup(func() { w.Close() })
+			if err := s.WriteFile("tables/quick.txt", nil); err != nil {
+				t.Fatal(err)
+			}
 		}, "still being written: slow.parquet"},
 		"bad value": {func(t *testing.T, s *Stage) {
 			_, err := StageTable(s, "tables/kinds.parquet", kindsTable, []kinds{{Number: math.NaN()}})

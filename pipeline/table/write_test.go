@@ -180,8 +180,8 @@ func TestRefusedValues(t *testing.T) {
 		"text":              {func(k *kinds) { k.Text = "\xff" }, "text"},
 		"text in a pointer": {func(k *kinds) { k.PlainP = ptr("a\xc3") }, "plain_p"},
 	} {
-		for _, at := range []int{0, 5, batchRows + 10} {
-			rows := make([]kinds, at+3)
+		for _, at := range []int{0, 5, batchRows + 10, 3 * batchRows} {
+			rows := make([]kinds, at+1+at/2) // refused by Write, or by Close for what was still held
 			for i := range rows {
 				rows[i] = good
 			}
