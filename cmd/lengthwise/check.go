@@ -75,7 +75,7 @@ func check(ctx context.Context, c *common, s *study.Study, runtime study.Runtime
 
 func checkText(c *common, s *study.Study, r *run.Result) {
 	say := func(format string, args ...any) { fmt.Fprintf(c.stdout, format+"\n", args...) }
-	say("Study %s: %s in %s", s.Name, count(len(r.Inputs), "file"), countKinds(r.Inputs))
+	say("Study %s: %s", s.Name, countKinds(r.Inputs))
 	for _, line := range accountLines(r) {
 		say("%s", line)
 	}
@@ -124,7 +124,7 @@ func countKinds(inputs []run.Input) string {
 		}
 	}
 	if len(parts) == 0 {
-		return "none that an input claims"
+		return "no file that an input claims"
 	}
 	return strings.Join(parts, ", ")
 }
@@ -185,10 +185,24 @@ func gaps(s *study.Study, r *run.Result) []string {
 	if basis > 0 {
 		out = append(out, fmt.Sprintf("What the recorder counts is not stated in %d bouts. Write stroke_count: arms or cycles in the study file's inputs; a length counted by hand tells.", basis))
 	}
+	if n := unnamedStrokes(r.Bouts); n > 0 {
+		out = append(out, fmt.Sprintf("The stroke is not stated in %d bouts, so that they stay out of every stroke's answer. Fill in the column stroke.", n))
+	}
 	if s.Roster == "" {
 		out = append(out, "There is no roster: resting heart rates, consent and medication are not known.")
 	}
 	return out
+}
+
+// unnamedStrokes counts the bouts of which nobody says what stroke they are.
+func unnamedStrokes(bouts []schemas.Bout) int {
+	n := 0
+	for _, b := range bouts {
+		if b.Stroke == "unknown" {
+			n++
+		}
+	}
+	return n
 }
 
 func checkJSON(c *common, s *study.Study, r *run.Result, answerable bool) error {

@@ -31,7 +31,7 @@ squad. A file that is there already is never changed.
 The consent column of the roster starts empty: fill in yes for everyone who
 agreed (for minors, whose guardians did). An empty cell is a no.
 
-Exit codes: 0 done; 1 failed; 2 wrong usage, or there is a study file already;
+Exit codes: 0 done; 1 failed; 2 wrong usage, or study file and key are there already;
 3 no file was found that a study could read.`,
 		Example: "  lengthwise init squad\n  lengthwise check --study squad/study.yaml",
 		Args:    arguments(cobra.ExactArgs(1)),

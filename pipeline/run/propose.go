@@ -241,46 +241,62 @@ func (p *Proposal) tablePatterns(kind study.InputKind, files []string) {
 var ErrNoFiles = errors.New("no activity file, lane sheet or heart-rate log was found")
 
 // Write puts study file, key, roster and assign file into the folder and
-// lists what it wrote. A file that is there already is never changed.
+// lists what it wrote. A file that is there already is never changed: beside a
+// study file only what it cannot do without is added, the key.
 func (p *Proposal) Write(folder, timeZone string) ([]string, error) {
-	if len(p.Patterns) == 0 {
+	drafts := []draft{{".gitignore", []byte("study.key\nprivate/\nout/\n.cache/\n.out.*\n")}}
+	_, err := os.Stat(filepath.Join(folder, "study.yaml"))
+	switch {
+	case err == nil: // a study is there
+	case len(p.Patterns) == 0:
 		return nil, ErrNoFiles
-	}
-	type draft struct {
-		name string
-		data []byte
-	}
-	drafts := []draft{{"study.yaml", p.StudyFile(filepath.Base(folder), timeZone)}}
-	if p.Roster == "" {
-		drafts = append(drafts, draft{"roster.csv", p.RosterFile()})
-	}
-	if p.Assign == "" && len(p.Unowned) > 0 {
-		drafts = append(drafts, draft{"assign.csv", p.AssignFile()})
-	}
-	if _, err := os.Stat(filepath.Join(folder, "study.yaml")); err == nil {
-		return nil, fmt.Errorf("%s: %w; it is left as it is", filepath.Join(folder, "study.yaml"), fs.ErrExist)
+	default:
+		drafts = append(drafts, draft{"study.yaml", p.StudyFile(filepath.Base(folder), timeZone)})
+		if p.Roster == "" {
+			drafts = append(drafts, draft{"roster.csv", p.RosterFile()})
+		}
+		if p.Assign == "" && len(p.Unowned) > 0 {
+			drafts = append(drafts, draft{"assign.csv", p.AssignFile()})
+		}
 	}
 	var written []string
-	for _, d := range append(drafts, draft{".gitignore", []byte("study.key\nprivate/\nout/\n.cache/\n.out.*\n")}) {
-		file, err := os.OpenFile(filepath.Join(folder, d.name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-		if errors.Is(err, fs.ErrExist) {
-			continue
-		}
+	for _, d := range drafts {
+		wrote, err := d.write(folder)
 		if err != nil {
 			return written, err
 		}
-		_, err = file.Write(d.data)
-		if err := errors.Join(err, file.Close()); err != nil {
-			return written, err
+		if wrote {
+			written = append(written, d.name)
 		}
-		written = append(written, d.name)
 	}
-	err := identity.CreateKey(filepath.Join(folder, "study.key"))
+	err = identity.CreateKey(filepath.Join(folder, "study.key"))
 	switch {
 	case err == nil:
 		written = append(written, "study.key")
 	case !errors.Is(err, fs.ErrExist):
 		return written, err
 	}
+	if len(written) == 0 {
+		return nil, fmt.Errorf("%s: study file and key are there already (%w); they are left as they are", folder, fs.ErrExist)
+	}
 	return written, nil
+}
+
+// draft is a file to be written.
+type draft struct {
+	name string
+	data []byte
+}
+
+// write writes the file unless it is there already.
+func (d draft) write(folder string) (bool, error) {
+	file, err := os.OpenFile(filepath.Join(folder, d.name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if errors.Is(err, fs.ErrExist) {
+		return false, nil
+	}
+	if err != nil {
+		return false, err
+	}
+	_, err = file.Write(d.data)
+	return true, errors.Join(err, file.Close())
 }
