@@ -63,7 +63,7 @@ func initialise(c *common, folder string, o initOptions) error {
 	case err != nil:
 		return err
 	}
-	c.say("Found %s, %s, %s; %s named.", count(len(p.Activities), "activity file"), count(len(p.Sheets), "sheet"),
+	c.say("Found %s, %s, %s, %s; %s named.", count(len(p.Activities), "activity file"), count(len(p.Archives), "archive"), count(len(p.Sheets), "sheet"),
 		count(len(p.Logs), "heart-rate log"), count(len(p.Swimmers), "swimmer"))
 	if len(p.Foreign) > 0 {
 		c.say("Left alone: %s", strings.Join(p.Foreign, ", "))

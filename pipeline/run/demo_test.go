@@ -323,11 +323,12 @@ func secretsOf(t *testing.T, s *study.Study) []string {
 			}
 		}
 	}
-	found, _, err := s.Find()
+	files, err := s.Find()
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, f := range found {
+	defer files.Close()
+	for _, f := range files.Found {
 		add(f.Rel)
 	}
 	key, err := os.ReadFile(filepath.Join(s.Folder, s.Privacy.KeyFile))

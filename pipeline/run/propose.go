@@ -18,6 +18,7 @@ import (
 // Proposal is what a look through a folder suggests for a study of its files.
 type Proposal struct {
 	Activities, Sheets, Logs []string // paths relative to the folder
+	Archives                 []string // zip archives, read in place
 	Foreign                  []string // files that no reader knows
 	Roster, Assign, Notes    string   // lists that are there already
 	Patterns                 []study.Input
@@ -55,6 +56,12 @@ func Propose(folder string) (*Proposal, error) {
 		return nil, fmt.Errorf("looking through %s: %w", folder, err)
 	}
 	p.activityPatterns(names)
+	for _, rel := range p.Archives {
+		if err := p.archivePattern(folder, rel, names); err != nil {
+			return nil, err
+		}
+	}
+	slices.Sort(p.Unowned)
 	p.tablePatterns(study.Sheet, p.Sheets)
 	p.tablePatterns(study.HeartRate, p.Logs)
 	for _, name := range names {
@@ -66,8 +73,12 @@ func Propose(folder string) (*Proposal, error) {
 
 // look sorts one file by what its content is.
 func (p *Proposal) look(full, rel string, names map[string]string) error {
-	if strings.EqualFold(path.Ext(rel), ".fit") {
+	switch {
+	case strings.EqualFold(path.Ext(strings.TrimSuffix(strings.ToLower(rel), ".gz")), ".fit"):
 		p.Activities = append(p.Activities, rel)
+		return nil
+	case strings.EqualFold(path.Ext(rel), ".zip"):
+		p.Archives = append(p.Archives, rel)
 		return nil
 	}
 	if !slices.Contains([]string{".csv", ".tsv", ".txt"}, strings.ToLower(path.Ext(rel))) {
@@ -134,11 +145,12 @@ func (p *Proposal) activityPatterns(names map[string]string) {
 	byParent := map[string][]string{} // grandparent -> folders with activity files
 	byFolder := map[string][]string{}
 	for _, rel := range p.Activities {
-		folder := path.Dir(rel)
-		if !slices.Contains(byParent[path.Dir(folder)], folder) && folder != "." {
+		byFolder[path.Dir(rel)] = append(byFolder[path.Dir(rel)], rel)
+	}
+	for folder, files := range byFolder {
+		if folder != "." && len(prefixesOf(files)) < 2 { // a folder of several names is nobody's own
 			byParent[path.Dir(folder)] = append(byParent[path.Dir(folder)], folder)
 		}
-		byFolder[folder] = append(byFolder[folder], rel)
 	}
 	var patterns []string
 	claimed := map[string]bool{}
@@ -183,7 +195,43 @@ func (p *Proposal) activityPatterns(names map[string]string) {
 	for _, pattern := range patterns {
 		p.Patterns = append(p.Patterns, study.Input{Pattern: pattern, Kind: study.Activity, StrokeCount: study.Cycles})
 	}
-	slices.Sort(p.Unowned)
+}
+
+// archivePattern proposes how to read one archive of activity files: by the
+// folders in it where each file lies in one of several, or else whole, its
+// owners to be assigned.
+func (p *Proposal) archivePattern(folder, rel string, names map[string]string) error {
+	probe := study.Default()
+	probe.Folder = folder
+	probe.Inputs = []study.Input{{Pattern: rel, Kind: study.Activity, StrokeCount: study.Cycles}}
+	files, err := probe.Find()
+	if err != nil {
+		return err
+	}
+	defer files.Close()
+	owners := map[string]bool{}
+	byFolder := true
+	for _, f := range files.Found {
+		inside := strings.Split(strings.TrimPrefix(f.Rel, rel+"/"), "/")
+		byFolder = byFolder && len(inside) == 2
+		owners[inside[0]] = true
+	}
+	switch {
+	case len(files.Found) == 0:
+		p.Foreign = append(p.Foreign, rel)
+		return nil
+	case byFolder && len(owners) > 1:
+		probe.Inputs[0].Pattern = path.Join(rel, "{swimmer}", "*.fit")
+		for owner := range owners {
+			remember(names, owner)
+		}
+	default:
+		for _, f := range files.Found {
+			p.Unowned = append(p.Unowned, f.Rel)
+		}
+	}
+	p.Patterns = append(p.Patterns, probe.Inputs[0])
+	return nil
 }
 
 func prefixOf(rel string) string {

@@ -64,10 +64,12 @@ func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, erro
 	if src.Registry, err = identity.New(s.Privacy, key, members, assignments); err != nil {
 		return nil, err
 	}
-	if src.Found, src.Unmatched, err = s.Find(); err != nil {
+	files, err := s.Find()
+	if err != nil {
 		return nil, err
 	}
-	if err := src.inputs(ctx, s, o); err != nil {
+	src.Found, src.Unmatched = files.Found, files.Unmatched
+	if err := errors.Join(src.inputs(ctx, s, o), files.Close()); err != nil {
 		return nil, err
 	}
 	if err := src.notes(s); err != nil {
@@ -164,7 +166,10 @@ func (src *Sources) inputs(ctx context.Context, s *study.Study, o Options) error
 func readInput(s *study.Study, found study.Found, registry *identity.Registry) (read.File, Input, []identity.Seen, error) {
 	in := s.Inputs[found.Input]
 	id := registry.FileID(found.Rel)
-	data, err := readFile(found.Path)
+	data, err := found.Read()
+	if errors.Is(err, study.ErrDamaged) {
+		return unreadable(id, "the file is "+study.ErrDamaged.Error()), Input{FileID: id, Kind: in.Kind}, nil, nil
+	}
 	if err != nil {
 		return read.File{}, Input{}, nil, err
 	}
@@ -198,10 +203,15 @@ func readInput(s *study.Study, found study.Found, registry *identity.Registry) (
 		return read.File{}, Input{}, nil, fmt.Errorf("input %s has an unknown kind %q", in.Pattern, in.Kind)
 	}
 	if err != nil {
-		file = read.File{ID: id, Entries: []read.Entry{{FileID: id, Kind: read.KindFile, Records: 1,
-			Rule: "unreadable", Action: read.Excluded, Detail: withoutNames(err)}}}
+		file = unreadable(id, withoutNames(err))
 	}
 	return file, record, seen, nil
+}
+
+// unreadable is a file of which nothing could be read, and why.
+func unreadable(id, why string) read.File {
+	return read.File{ID: id, Entries: []read.Entry{{FileID: id, Kind: read.KindFile, Records: 1,
+		Rule: read.RuleUnreadable, Action: read.Excluded, Detail: why}}}
 }
 
 // withoutNames is an error's text as it may stand in a ledger. Readers name

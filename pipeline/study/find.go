@@ -1,11 +1,15 @@
 package study
 
 import (
+	"archive/zip"
+	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 
@@ -19,9 +23,19 @@ const PrivateFolder = "private"
 // Found is a file that an input claims.
 type Found struct {
 	Rel     string // slash-separated, relative to the study's folder, spelled as on disk
-	Path    string // absolute
 	Input   int    // index into Study.Inputs: the first that fits
 	Swimmer string // what stood at {swimmer}, "" when the pattern has none
+
+	source source
+}
+
+// Read returns the file's bytes, unpacked where its name ends in .gz.
+func (f Found) Read() ([]byte, error) {
+	data, err := f.source.read()
+	if err != nil {
+		return nil, fmt.Errorf("reading %s: %w", f.Rel, err)
+	}
+	return data, nil
 }
 
 // Unmatched is a file that no input claims.
@@ -30,22 +44,52 @@ type Unmatched struct {
 	Reason string // why, in words
 }
 
-// Find walks the study's folder and returns the files that inputs claim and
-// those that none does, both in order of their composed path, so that the
-// order is the same on every file system.
+// Files is what a study's folder holds, both lists in order of the composed
+// path, so that the order is the same on every file system. Archives stay open
+// for reading until Close.
+type Files struct {
+	Found     []Found
+	Unmatched []Unmatched
+
+	open []io.Closer
+}
+
+// Close closes the archives. Found files in them cannot be read afterwards.
+func (f *Files) Close() error {
+	var errs []error
+	for _, c := range f.open {
+		errs = append(errs, c.Close())
+	}
+	f.open = nil
+	return errors.Join(errs...)
+}
+
+// Find walks the study's folder and sorts its files into those that inputs
+// claim and those that none does.
+//
+// A zip archive is looked into like a folder (inbox/squad.zip/marta/a.fit),
+// archives within it too. An input may name the files in it, or the archive
+// itself: then all files in it of the input's kind, at any depth, are claimed,
+// and {swimmer} may stand in the archive's name. A name that ends in .gz fits
+// a pattern with or without that ending.
 //
 // Not looked at, and in neither list: the output folder, private/, hidden
 // files and folders, and the files that the study names itself (study file,
 // roster, assign, notes, key). A symbolic link to a file in the study's folder
 // is followed; one to a folder, or out of the study's folder, never.
-func (s *Study) Find() ([]Found, []Unmatched, error) {
+func (s *Study) Find() (files *Files, err error) {
 	root, err := filepath.EvalSymlinks(s.Folder)
 	if err != nil {
-		return nil, nil, fmt.Errorf("looking through the study's folder: %w", err)
+		return nil, fmt.Errorf("looking through the study's folder: %w", err)
 	}
 	own := s.ownFiles()
-	var found []Found
-	var unmatched []Unmatched
+	files = &Files{}
+	defer func() {
+		if err != nil {
+			err = errors.Join(fmt.Errorf("looking through the study's folder: %w", err), files.Close())
+			files = nil
+		}
+	}()
 	err = filepath.WalkDir(root, func(full string, entry fs.DirEntry, err error) error {
 		if full == root {
 			return err
@@ -62,7 +106,7 @@ func (s *Study) Find() ([]Found, []Unmatched, error) {
 			return nil
 		}
 		if err != nil {
-			unmatched = append(unmatched, Unmatched{rel, "cannot be opened"})
+			files.leave(rel, "cannot be opened")
 			if entry != nil && entry.IsDir() {
 				return fs.SkipDir
 			}
@@ -72,24 +116,95 @@ func (s *Study) Find() ([]Found, []Unmatched, error) {
 			return nil
 		}
 		if reason := unreadable(root, full, entry); reason != "" {
-			unmatched = append(unmatched, Unmatched{rel, reason})
+			files.leave(rel, reason)
 			return nil
 		}
-		for i, in := range s.Inputs {
-			if swimmer, ok := in.Match(rel); ok {
-				found = append(found, Found{Rel: rel, Path: filepath.Join(s.Folder, filepath.FromSlash(rel)), Input: i, Swimmer: swimmer})
-				return nil
-			}
+		if isArchive(rel) {
+			s.findInFile(files, rel, full)
+			return nil
 		}
-		unmatched = append(unmatched, Unmatched{rel, "no input's path fits"})
+		s.claim(files, rel, nil, source{path: full})
 		return nil
 	})
 	if err != nil {
-		return nil, nil, fmt.Errorf("looking through the study's folder: %w", err)
+		return nil, err
 	}
-	sort.Slice(found, func(i, j int) bool { return pathBefore(found[i].Rel, found[j].Rel) })
-	sort.Slice(unmatched, func(i, j int) bool { return pathBefore(unmatched[i].Rel, unmatched[j].Rel) })
-	return found, unmatched, nil
+	sort.Slice(files.Found, func(i, j int) bool { return pathBefore(files.Found[i].Rel, files.Found[j].Rel) })
+	sort.Slice(files.Unmatched, func(i, j int) bool { return pathBefore(files.Unmatched[i].Rel, files.Unmatched[j].Rel) })
+	return files, nil
+}
+
+func (f *Files) leave(rel, reason string) {
+	f.Unmatched = append(f.Unmatched, Unmatched{rel, reason})
+}
+
+// claim gives a file to the first input that fits it, or that names one of the
+// archives it lies in.
+func (s *Study) claim(files *Files, rel string, archives []string, from source) {
+	plain, packed := withoutPacking(rel)
+	from.packed = packed
+	for i, in := range s.Inputs {
+		swimmer, ok := in.Match(rel)
+		if !ok && packed {
+			swimmer, ok = in.Match(plain)
+		}
+		for _, archive := range archives {
+			if !ok && fitsKind(rel, in.Kind) {
+				swimmer, ok = in.Match(archive)
+			}
+		}
+		if ok {
+			files.Found = append(files.Found, Found{Rel: rel, Input: i, Swimmer: swimmer, source: from})
+			return
+		}
+	}
+	files.leave(rel, "no input's path fits")
+}
+
+// findInFile looks into an archive on disk.
+func (s *Study) findInFile(files *Files, rel, full string) {
+	archive, closer, err := archiveAt(full)
+	if err != nil {
+		files.leave(rel, "an archive that cannot be opened: "+err.Error())
+		return
+	}
+	files.open = append(files.open, closer)
+	s.findIn(files, archive, rel, nil)
+}
+
+// findIn looks into an archive at rel that lies in the archives around it.
+func (s *Study) findIn(files *Files, archive *zip.Reader, rel string, around []string) {
+	if len(archive.File) > mostMembers {
+		files.leave(rel, fmt.Sprintf("an archive of more than %d files; split it", mostMembers))
+		return
+	}
+	archives := append(slices.Clone(around), rel)
+	seen := map[string]bool{}
+	for _, member := range archive.File {
+		name, skip, err := memberPath(member)
+		if skip {
+			continue
+		}
+		inside := rel + "/" + name
+		switch {
+		case err != nil:
+			files.leave(inside, err.Error())
+		case seen[inside]:
+			files.leave(inside, "a second file of this path in the archive")
+		case !isArchive(name):
+			s.claim(files, inside, archives, source{member: member})
+		case len(archives) >= deepestArchive:
+			files.leave(inside, fmt.Sprintf("an archive in %d others; unpack them", len(archives)))
+		default:
+			inner, err := archiveIn(member)
+			if err != nil {
+				files.leave(inside, "an archive that cannot be opened: "+err.Error())
+				break
+			}
+			s.findIn(files, inner, inside, archives)
+		}
+		seen[inside] = true
+	}
 }
 
 // ownFiles are the composed relative paths that are no inputs: the output

@@ -122,15 +122,17 @@ inputs:
 roster: ./roster.csv
 `)
 	s.Folder, s.File = folder, "study.yaml"
-	found, unmatched, err := s.Find()
+	files, err := s.Find()
 	if err != nil {
 		t.Fatal(err)
 	}
+	defer files.Close()
+	unmatched := files.Unmatched
 	var got []string
-	for _, f := range found {
+	for _, f := range files.Found {
 		got = append(got, strings.Join([]string{f.Rel, string(s.Inputs[f.Input].Kind), f.Swimmer}, " "))
-		if _, err := os.Stat(f.Path); err != nil {
-			t.Errorf("Path of %s: %v", f.Rel, err)
+		if _, err := f.Read(); err != nil {
+			t.Errorf("%s: %v", f.Rel, err)
 		}
 	}
 	want := []string{
@@ -156,7 +158,7 @@ roster: ./roster.csv
 func TestFindWithoutAFolder(t *testing.T) {
 	s := mustParse(t, smallest)
 	s.Folder = filepath.Join(t.TempDir(), "gone")
-	if _, _, err := s.Find(); !errors.Is(err, os.ErrNotExist) {
+	if _, err := s.Find(); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("error %v does not wrap os.ErrNotExist", err)
 	}
 }
