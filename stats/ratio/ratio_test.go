@@ -275,15 +275,15 @@ func TestDegenerateInput(t *testing.T) {
 		level float64
 		want  error
 	}{
-		"NaN":                {change(func(p *ratio.Pair) { p.Numerator = nan }), 0.95, ratio.ErrNotFinite},
-		"infinite variance":  {change(func(p *ratio.Pair) { p.DenominatorVariance = math.Inf(1) }), 0.95, ratio.ErrNotFinite},
-		"negative variance":  {change(func(p *ratio.Pair) { p.NumeratorVariance = -1 }), 0.95, ratio.ErrCovariance},
-		"too much":           {change(func(p *ratio.Pair) { p.Covariance = 1.1 }), 0.95, ratio.ErrCovariance},
-		"no variance":        {change(func(p *ratio.Pair) { p.NumeratorVariance, p.DenominatorVariance = 0, 0 }), 0.95, ratio.ErrNoVariance},
-		"no df":              {change(func(p *ratio.Pair) { p.DF = 0 }), 0.95, ratio.ErrArgument},
-		"NaN df":             {change(func(p *ratio.Pair) { p.DF = nan }), 0.95, ratio.ErrArgument},
-		"level":              {good, 1, ratio.ErrArgument},
-		"denominator zero": {change(func(p *ratio.Pair) { p.Denominator = 0 }), 0.95, ratio.ErrZeroDenominator},
+		"NaN":               {change(func(p *ratio.Pair) { p.Numerator = nan }), 0.95, ratio.ErrNotFinite},
+		"infinite variance": {change(func(p *ratio.Pair) { p.DenominatorVariance = math.Inf(1) }), 0.95, ratio.ErrNotFinite},
+		"negative variance": {change(func(p *ratio.Pair) { p.NumeratorVariance = -1 }), 0.95, ratio.ErrCovariance},
+		"too much":          {change(func(p *ratio.Pair) { p.Covariance = 1.1 }), 0.95, ratio.ErrCovariance},
+		"no variance":       {change(func(p *ratio.Pair) { p.NumeratorVariance, p.DenominatorVariance = 0, 0 }), 0.95, ratio.ErrNoVariance},
+		"no df":             {change(func(p *ratio.Pair) { p.DF = 0 }), 0.95, ratio.ErrArgument},
+		"NaN df":            {change(func(p *ratio.Pair) { p.DF = nan }), 0.95, ratio.ErrArgument},
+		"level":             {good, 1, ratio.ErrArgument},
+		"denominator zero":  {change(func(p *ratio.Pair) { p.Denominator = 0 }), 0.95, ratio.ErrZeroDenominator},
 	} {
 		_, err := ratio.Delta(c.p, c.level)
 		if !errors.Is(err, c.want) {
