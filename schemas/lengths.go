@@ -18,6 +18,7 @@ type Length struct {
 	Strokes            *float64 `parquet:"strokes,optional" unit:"1" about:"strokes as used: arm entries for freestyle and backstroke, cycles for breaststroke and butterfly; null when not measured"`
 	StrokesRecorded    *float64 `parquet:"strokes_recorded,optional" unit:"1" about:"strokes as recorded, in the recorder's own counting, before any repair"`
 	StrokeCountBasis   string   `parquet:"stroke_count_basis,dict" about:"what the recorder counts: arms, cycles or unknown"`
+	StrokesFileID      *string  `parquet:"strokes_file_id,optional,dict" about:"id of the sheet whose hand count is used in place of the recorder's; null where the recorder's own count is"`
 	SpeedMPS           float64  `parquet:"speed_mps" unit:"m/s" about:"pool length over seconds"`
 	PaceSPer100M       float64  `parquet:"pace_s_per_100m" unit:"s/100m" about:"seconds for 100 m at this speed"`
 	StrokeRateSPM      *float64 `parquet:"stroke_rate_spm,optional" unit:"/min" about:"60 strokes over seconds for the whole length, push-off and turn counted as stroking time"`
@@ -41,7 +42,7 @@ type Lineage struct {
 	Swimmer  string `parquet:"swimmer,dict" about:"the swimmer's pseudonym in this study"`
 	Session  string `parquet:"session,dict" about:"the session's id"`
 	Ordinal  int32  `parquet:"ordinal" unit:"1" about:"the length it became; for a rest the length it precedes, or the last one"`
-	Relation string `parquet:"relation,dict" about:"same, split, join, share (an equal share of a repeat), rest-before or rest-after"`
+	Relation string `parquet:"relation,dict" about:"same, split, join, share (an equal share of a repeat), merged (a sheet's row on lengths that a watch timed), rest-before or rest-after"`
 }
 
 // LedgerEntry is one row of the table ledger: one source record that met one

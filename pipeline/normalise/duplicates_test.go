@@ -1,6 +1,7 @@
 package normalise
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -152,38 +153,88 @@ func TestSecondRecording(t *testing.T) {
 		return r
 	}
 	for _, c := range []struct {
-		name  string
-		sheet read.Recording
-		rule  string
-		kept  int
+		name   string
+		sheet  read.Recording
+		merged []int  // the length that each merged row begins at
+		rule   string // of the other rows
+		action read.Action
+		kept   int
 	}{
-		{"the clocks overlap", sheet("sheet", morning.Add(time.Minute), 95, 95, 95), RuleSecondRecording, 1},
-		{"the same swims on that day", sheet("sheet", time.Time{}, 80.6, 81.5, 84.9), RuleSecondRecording, 1},
-		{"a part of the swims", sheet("sheet", time.Time{}, 82, 84), RuleSecondRecording, 1},
-		{"other swims on that day", sheet("sheet", time.Time{}, 90, 91, 92), "", 2},
-		{"the swims in another order", sheet("sheet", time.Time{}, 84, 80), "", 2},
-		{"the same swims, clocks apart", sheet("sheet", morning.Add(10*time.Hour), 80, 82, 84), RuleSameDay, 2},
+		{"the clocks overlap, the swims do not match", sheet("sheet", morning.Add(time.Minute), 95, 95, 95), nil, RuleSecondRecording, read.Excluded, 1},
+		{"the clocks overlap", sheet("sheet", morning.Add(time.Minute), 80.6, 81.5, 84.9), []int{0, 4, 8}, "", "", 1},
+		{"the same swims on that day", sheet("sheet", time.Time{}, 80.6, 81.5, 84.9), []int{0, 4, 8}, "", "", 1},
+		{"one swim is not like any", sheet("sheet", morning, 80.6, 60, 81.5, 84.9), []int{0, 4, 8}, RuleSecondRecording, read.Excluded, 1},
+		{"a part of the swims, which fits twice", sheet("sheet", time.Time{}, 81, 83), nil, RuleMatchAmbiguous, read.Excluded, 1},
+		{"other swims on that day", sheet("sheet", time.Time{}, 90, 91, 92), nil, "", "", 2},
+		{"the swims in another order", sheet("sheet", time.Time{}, 84, 80), nil, "", "", 2},
+		{"the same swims, clocks apart", sheet("sheet", morning.Add(10*time.Hour), 80, 82, 84), nil, RuleSameDay, read.Noted, 2},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got, entries := sessions(t, nil, c.sheet, watch())
 			if len(got) != c.kept || got[0].FileID != "watch" {
 				t.Fatalf("%d sessions: %v", len(got), brief(entries))
 			}
-			switch c.rule {
-			case RuleSecondRecording:
-				if n := count(entries, "sheet", c.rule, read.Excluded); n != int64(len(c.sheet.Lengths)) {
-					t.Errorf("%d rows excluded: %v", n, brief(entries))
-				}
-			case RuleSameDay:
-				if n := count(entries, "sheet", c.rule, read.Noted); n != 1 {
-					t.Errorf("not noted: %v", brief(entries))
-				}
-			default:
-				if len(entries) != 0 {
-					t.Errorf("entries %v", brief(entries))
-				}
+			var merged []int
+			for _, m := range got[0].Merged {
+				merged = append(merged, m.Length)
+			}
+			if !slices.Equal(merged, c.merged) {
+				t.Errorf("merged at %v, want %v: %v", merged, c.merged, brief(entries))
+			}
+			want := int64(len(c.sheet.Lengths) - len(c.merged))
+			if c.action == read.Noted {
+				want = 1
+			}
+			if n := count(entries, "sheet", c.rule, c.action); c.rule != "" && n != want {
+				t.Errorf("%d rows under %s, want %d: %v", n, c.rule, want, brief(entries))
 			}
 		})
+	}
+}
+
+func TestMergedSwim(t *testing.T) {
+	watch := activity("watch", morning, 20, 20, 20, 20) // 4 x 10 cycles
+	rows := sheet("sheet", morning, 80)                 // 72 arm strokes for 100 m
+	rows.Lengths[0].Tags.Instruction = "fewest-strokes"
+	rows.Lengths[0].Tags.LactateMMOL = 3.1
+	rows.Lengths[0].End = read.Reading{HRBPM: 151, Source: "palpated", DelayS: 8}
+	got, entries := sessions(t, nil, watch, rows)
+	if len(got) != 1 || len(got[0].Merged) != 1 {
+		t.Fatalf("%d sessions, entries %v", len(got), brief(entries))
+	}
+	for i, l := range got[0].Lengths {
+		if l.Strokes != 18 || l.StrokesRecorded != 10 || l.Basis != study.Arms || l.CountFileID != "sheet" || l.FileID != "watch" {
+			t.Errorf("length %d: %v strokes (recorded %v), basis %s, counted in %q", i, l.Strokes, l.StrokesRecorded, l.Basis, l.CountFileID)
+		}
+		if l.Tags.Instruction != "fewest-strokes" || l.Tags.LactateMMOL != 3.1 || l.DurationS != 20 {
+			t.Errorf("length %d: tags %+v, %v s", i, l.Tags, l.DurationS)
+		}
+	}
+	if end := got[0].Lengths[3].End; end.HRBPM != 151 {
+		t.Errorf("without heart rate of its own the watch takes the sheet's reading, not %v", end.HRBPM)
+	}
+	if len(entries) != 0 {
+		t.Errorf("72 by hand and 80 by the watch need no note: %v", brief(entries))
+	}
+
+	beats(&watch, 0, 80, 1, 140)
+	rows.Lengths[0].Strokes = 50
+	got, entries = sessions(t, nil, watch, rows)
+	if end := got[0].Lengths[3].End; !math.IsNaN(end.HRBPM) {
+		t.Errorf("the watch's own heart rate wins, not the reading %v", end.HRBPM)
+	}
+	if n := count(entries, "sheet", RuleCountsDisagree, read.Noted); n != 1 {
+		t.Errorf("50 by hand and 80 by the watch: %v", brief(entries))
+	}
+}
+
+// Two sessions of one day with like swims and a sheet without a start: nothing
+// is guessed.
+func TestASheetThatFitsTwoSessions(t *testing.T) {
+	early, late := activity("early", morning, 20, 20, 20, 20), activity("late", morning.Add(8*time.Hour), 20, 20, 20, 20)
+	got, entries := sessions(t, nil, early, late, sheet("sheet", time.Time{}, 80))
+	if n := count(entries, "sheet", RuleMatchAmbiguous, read.Excluded); n != 1 || len(got) != 2 || len(got[0].Merged)+len(got[1].Merged) != 0 {
+		t.Errorf("%d sessions, %v", len(got), brief(entries))
 	}
 }
 

@@ -134,6 +134,12 @@ func TestSessionsProperties(t *testing.T) {
 					t.Fatalf("rest of %v s", l.RestBeforeS)
 				}
 			}
+			for _, m := range s.Merged {
+				became[id{m.FileID, m.Kind, m.Record}]++
+				if m.Length < 0 || m.Length >= len(s.Lengths) {
+					t.Fatalf("a row is merged into length %d of %d", m.Length, len(s.Lengths))
+				}
+			}
 			for _, r := range s.Rests {
 				became[id{r.FileID, read.KindRest, r.Record}]++
 				if r.Before < 0 || r.Before > len(s.Lengths) {

@@ -8,6 +8,8 @@ const (
 	RuleTwoOwners       = "two-owners"         // the same bytes are held under another swimmer
 	RuleDuplicate       = "duplicate"          // the same recording again
 	RuleSecondRecording = "second-recording"   // another recording of the same swims is used
+	RuleMatchAmbiguous  = "match-ambiguous"    // a sheet's swims fit several swims of a watch
+	RuleCountsDisagree  = "counts-disagree"    // hand count and recorder's count of one swim
 	RuleNoPool          = "no-pool"            // no length of pool is known
 	RuleNoLengths       = "no-lengths"         // the recording holds no lengths
 	RuleOutsideSession  = "outside-session"    // heart rate before or after every session

@@ -1,6 +1,7 @@
 package normalise
 
 import (
+	"fmt"
 	"math"
 
 	"lengthwise/pipeline/read"
@@ -21,24 +22,25 @@ const (
 	matchingSwims = 0.8
 )
 
-// dropSecondRecordings keeps one recording of each swim: an activity before a
-// sheet, and the earlier in order among activities, whose clocks cannot lie
-// side by side either. The others' records are excluded; merging them is not
-// done here. drafts are in order of start; so are those kept.
-func dropSecondRecordings(drafts []*draft) (kept []*draft, entries []read.Entry) {
+// settleSecondRecordings leaves one session for each swim. Of two activities at
+// the same time the earlier in order is used, since their clocks cannot lie
+// side by side; the other's records are excluded. A sheet is merged into the
+// activity of the same swims: the one at the same time or, where a clock is
+// missing, the only one of the day with such swims. drafts are in order of
+// start; so are those kept.
+func settleSecondRecordings(drafts []*draft) (kept []*draft, entries []read.Entry) {
 	var activities []*draft
-	dropped := make(map[*draft]bool)
-	drop := func(d, used *draft, why string) {
-		dropped[d] = true
-		entries = append(entries, whole(d.recording, RuleSecondRecording, why+" file "+used.FileID+", which is used")...)
+	gone := make(map[*draft]bool)
+	drop := func(d *draft, rule, why string) {
+		gone[d] = true
+		entries = append(entries, whole(d.recording, rule, why)...)
 	}
 	for _, d := range drafts {
 		if d.Kind != read.FromActivity {
 			continue
 		}
-		used := firstWhere(activities, func(a *draft) bool { return overlap(a, d) })
-		if used != nil {
-			drop(d, used, "swum at the same time as")
+		if used := where(activities, func(a *draft) bool { return overlap(a, d) }); len(used) > 0 {
+			drop(d, RuleSecondRecording, "swum at the same time as file "+used[0].FileID+", which is used")
 			continue
 		}
 		activities = append(activities, d)
@@ -47,37 +49,41 @@ func dropSecondRecordings(drafts []*draft) (kept []*draft, entries []read.Entry)
 		if d.Kind != read.FromSheet {
 			continue
 		}
-		if used := firstWhere(activities, func(a *draft) bool { return overlap(a, d) }); used != nil {
-			drop(d, used, "swum at the same time as")
-			continue
+		fit := where(activities, func(a *draft) bool { return overlap(a, d) })
+		if len(fit) == 0 {
+			fit = where(activities, func(a *draft) bool {
+				return a.LocalDate != "" && a.LocalDate == d.LocalDate && swimsMatch(d, a)
+			})
+			if len(fit) > 0 && !d.Start.IsZero() && !fit[0].Start.IsZero() {
+				d.entries = append(d.entries, d.entry(&d.recording.Lengths[0], RuleSameDay, read.Noted,
+					"swims like those of file "+fit[0].FileID+" on the same day, at another hour: both are used; if one clock is wrong, the swims count twice"))
+				continue
+			}
 		}
-		used := firstWhere(activities, func(a *draft) bool {
-			return a.LocalDate != "" && a.LocalDate == d.LocalDate && swimsMatch(d, a)
-		})
 		switch {
-		case used == nil:
-		case used.Start.IsZero() || d.Start.IsZero():
-			drop(d, used, "the same swims on the same day as")
-		case len(d.recording.Lengths) > 0:
-			d.entries = append(d.entries, d.entry(&d.recording.Lengths[0], RuleSameDay, read.Noted,
-				"swims like those of file "+used.FileID+" on the same day, at another hour: both are used; if one clock is wrong, the swims count twice"))
+		case len(fit) == 1:
+			gone[d] = true
+			entries = append(entries, merge(d, fit[0])...)
+		case len(fit) > 1:
+			drop(d, RuleMatchAmbiguous, fmt.Sprintf("files %s and %s of that day both hold such swims; a start time would tell which", fit[0].FileID, fit[1].FileID))
 		}
 	}
 	for _, d := range drafts {
-		if !dropped[d] {
+		if !gone[d] {
 			kept = append(kept, d)
 		}
 	}
 	return kept, entries
 }
 
-func firstWhere(drafts []*draft, ok func(*draft) bool) *draft {
+func where(drafts []*draft, ok func(*draft) bool) []*draft {
+	var found []*draft
 	for _, d := range drafts {
 		if ok(d) {
-			return d
+			found = append(found, d)
 		}
 	}
-	return nil
+	return found
 }
 
 // overlap tells whether two sessions with a clock ran side by side.
@@ -105,7 +111,11 @@ func swimming(d *draft) (from, to float64) {
 
 // swum is one unbroken swim in brief; its seconds are those on the clock, so
 // that a recorder which leaves out the walls still matches a stopwatch.
-type swum struct{ metres, seconds, pool float64 }
+type swum struct {
+	metres, seconds, pool float64
+	atS                   float64 // start on the session's clock
+	from, to              int     // its lengths
+}
 
 func swumIn(d *draft) []swum {
 	var all []swum
@@ -113,11 +123,12 @@ func swumIn(d *draft) []swum {
 	for i := range d.Lengths {
 		l := &d.Lengths[i]
 		if i == 0 || l.Swim != d.Lengths[i-1].Swim {
-			all = append(all, swum{pool: l.PoolM})
+			all = append(all, swum{pool: l.PoolM, atS: l.StartS, from: i})
 			from = l.StartS
 		}
 		swim := &all[len(all)-1]
 		swim.metres += l.PoolM
+		swim.to = i + 1
 		swim.seconds = l.StartS + l.DurationS - from
 	}
 	return all

@@ -26,7 +26,8 @@ type Session struct {
 	WallTimeS float64 // median seconds that the recorder leaves out between lengths, NaN when not known
 	Lengths   []Length
 	Rests     []Rest
-	Samples   []Sample // by time
+	Samples   []Sample       // by time
+	Merged    []MergedRecord // rows of a sheet that are part of the lengths
 	Free      []FreeTag
 }
 
@@ -58,6 +59,7 @@ type Length struct {
 	Strokes           float64 // arm entries (freestyle, backstroke, mixed, medley, unknown) or cycles (breaststroke, butterfly); as recorded when the basis is unknown; NaN when not measured
 	StrokesRecorded   float64
 	Basis             study.CountBasis // what the recorder counts, not what Strokes holds
+	CountFileID       string           // the sheet whose hand count Strokes are, "" for the recorder's own
 	RestBeforeS       float64          // rest before its swim, the same for all lengths of the swim; NaN before the first or when not known
 	WallTimeS         float64
 	End               read.Reading // only on the last length of what the reading closes

@@ -62,7 +62,7 @@ func Sessions(recordings []read.Recording, notes []read.Note, s *study.Study) ([
 	entries = append(entries, unused...)
 	if s == nil || !s.Screen.Off[RuleSecondRecording] {
 		var dropped []read.Entry
-		drafts, dropped = dropSecondRecordings(drafts)
+		drafts, dropped = settleSecondRecordings(drafts)
 		entries = append(entries, dropped...)
 	}
 	number(drafts)

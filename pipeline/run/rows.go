@@ -70,7 +70,7 @@ func lengthRow(s *screen.Session, l *derive.Length) schemas.Length {
 		FileID: l.FileID, Record: l.Record, RecordedAs: string(l.Kind),
 		StartS: l.StartS, PoolM: l.PoolM, Stroke: l.Stroke,
 		DurationS: l.DurationS, DurationRecordedS: l.DurationRecordedS,
-		Strokes: number(l.Strokes), StrokesRecorded: number(l.StrokesRecorded), StrokeCountBasis: string(l.Basis),
+		Strokes: number(l.Strokes), StrokesRecorded: number(l.StrokesRecorded), StrokeCountBasis: string(l.Basis), StrokesFileID: text(l.CountFileID),
 		SpeedMPS: l.SpeedMPS, PaceSPer100M: l.PaceSPer100M,
 		StrokeRateSPM: number(l.StrokeRateSPM), DistancePerStrokeM: number(l.DistancePerStrokeM),
 		Score: number(l.Score), ScoreRecorded: number(l.ScoreRecorded), Score25: number(l.Score25),

@@ -68,6 +68,7 @@ func Apply(n normalise.Session, settings study.Screen) (Session, []read.Entry) {
 
 	s := Session{Session: n}
 	entries := w.settle(&s)
+	entries = append(entries, s.linkMerged()...)
 	kept, dropped := w.screenSamples()
 	s.KeptSamples = kept
 	entries = append(entries, dropped...)

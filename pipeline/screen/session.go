@@ -43,4 +43,5 @@ const (
 	Share      Relation = "share"
 	RestBefore Relation = "rest-before"
 	RestAfter  Relation = "rest-after"
+	Merged     Relation = "merged" // a sheet's row that describes lengths which another recorder timed
 )
