@@ -19,7 +19,7 @@ import (
 var testKey = []byte("0123456789abcdef0123456789abcdef")
 
 func member(row int64, name string, aliases ...string) Member {
-	return Member{Record: row, Name: name, Aliases: aliases}
+	return Member{Record: row, Name: name, Aliases: aliases, Consent: ConsentYes}
 }
 
 func registry(t *testing.T, p study.Privacy, members []Member, assignments ...Assignment) *Registry {

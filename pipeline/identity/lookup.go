@@ -81,7 +81,8 @@ func (r *Registry) index() error {
 				return
 			}
 			told[claimed{what, key, i}] = true
-			wrong = append(wrong, &ClashError{What: what, Records: [2]int64{r.members[j].Record, r.members[i].Record}, Value: value})
+			wrong = append(wrong, &ClashError{What: what, Records: [2]int64{r.members[j].Record, r.members[i].Record},
+				Lines: [2]int{r.members[j].Line, r.members[i].Line}, Value: value})
 			return
 		}
 		table[key] = i
@@ -186,7 +187,7 @@ func (r *Registry) swimmerKey(name string) string {
 // owner is the answer for a member.
 func (r *Registry) owner(i int, how string) Owner {
 	o := Owner{Swimmer: r.pseudonyms[i], How: how}
-	if r.members[i].Consent == ConsentNo {
+	if r.members[i].Consent != ConsentYes {
 		o.Refused = NoConsent
 	}
 	return o

@@ -8,6 +8,7 @@ package identity
 // Member is one row of the roster. Missing numbers are NaN, missing text "".
 type Member struct {
 	Record                 int64
+	Line                   int // in the roster's file, from 1; 0 when not known
 	Name                   string
 	Aliases                []string
 	Squad, Sex             string
@@ -26,12 +27,14 @@ type Member struct {
 // Consent is what the roster says of a swimmer's consent.
 type Consent int
 
-// The answers. A roster without the column leaves everybody at
-// ConsentNotAsked; an empty cell in an existing column is a no.
+// The answers. Only ConsentYes lets a member of the roster be used. Whoever is
+// in no roster is at ConsentNotAsked; a roster without the column, an empty
+// cell and one that is neither yes nor no leave a member at ConsentMissing.
 const (
 	ConsentNotAsked Consent = iota
 	ConsentYes
 	ConsentNo
+	ConsentMissing
 )
 
 // Assignment is one row of the assign file.

@@ -151,8 +151,56 @@ func TestListsNeedTheirColumns(t *testing.T) {
 		t.Errorf("a roster of nobody: %v, %v", members, err)
 	}
 	members, _, err = Roster([]byte("swimmer,squad\nAna,north\n"))
-	if err != nil || members[0].Consent != identity.ConsentNotAsked {
+	if err != nil || members[0].Consent != identity.ConsentMissing {
 		t.Errorf("no consent column: %+v, %v", members, err)
+	}
+}
+
+// Consent is a yes under the header consent and nothing else.
+func TestRosterConsent(t *testing.T) {
+	for _, c := range []struct {
+		text    string
+		column  bool
+		want    identity.Consent
+		nearest string // of the one unknown header; "-" when there is none
+	}{
+		{"swimmer,squad,consent\nAna,,yes\n", true, identity.ConsentYes, "-"},
+		{"swimmer,squad,Consent \nAna,,Y\n", true, identity.ConsentYes, "-"},
+		{"swimmer,squad,consent\nAna,,no\n", true, identity.ConsentNo, "-"},
+		{"swimmer,squad,consent\nAna,,\n", true, identity.ConsentMissing, "-"},
+		{"swimmer,squad,consent\nAna,,perhaps\n", true, identity.ConsentMissing, "-"},
+		{"swimmer,squad,consnet\nAna,,yes\n", false, identity.ConsentMissing, "consent"},
+		{"swimmer,squad,Consent given (guardian)\nAna,,yes\n", false, identity.ConsentMissing, "consent"},
+		{"swimmer,squad,Einwilligung\nAna,,yes\n", false, identity.ConsentMissing, ""},
+		{"swimmer,squad\nAna,\n", false, identity.ConsentMissing, "-"},
+	} {
+		members, entries, err := Roster([]byte(c.text))
+		if err != nil || len(members) != 1 || members[0].Consent != c.want || members[0].Line != 2 {
+			t.Errorf("%q: %+v, %v", c.text, members, err)
+		}
+		header, err := ReadRosterHeader([]byte(c.text))
+		if err != nil || header.Consent != c.column {
+			t.Errorf("%q: header %+v, %v", c.text, header, err)
+		}
+		nearest := "-"
+		for _, e := range entries {
+			if e.Rule != RuleUnknownColumn {
+				continue
+			}
+			nearest = ""
+			if _, after, found := strings.Cut(e.Detail, "nearest is "); found {
+				nearest = after
+			}
+			if e.Action != Noted || len(header.Unknown) != 1 || header.Unknown[0].Nearest != nearest || header.Unknown[0].Position != 3 {
+				t.Errorf("%q: %+v, header %+v", c.text, e, header)
+			}
+			if strings.Contains(e.Detail, "Einwilligung") || strings.Contains(e.Detail, "guardian") {
+				t.Errorf("the ledger tells what stands in a header: %s", e.Detail)
+			}
+		}
+		if nearest != c.nearest {
+			t.Errorf("%q: nearest %q, want %q", c.text, nearest, c.nearest)
+		}
 	}
 }
 

@@ -1,11 +1,13 @@
 package read
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
 
 	"lengthwise/pipeline/identity"
+	"lengthwise/pipeline/study"
 )
 
 // listReader reads one of the study's own lists: roster, assign file, notes.
@@ -99,13 +101,21 @@ func rosterColumns() []string {
 }
 
 // Roster reads the roster. The members are never nil; those without a name are
-// excluded by an entry, cells that cannot be read are noted and left out. An
-// empty or unreadable consent is a no where the column exists. Whether names
-// clash is for identity.New to see. The error is a *NotTableError.
+// excluded by an entry, cells that cannot be read are noted and left out, and
+// so are headers that are no column. Consent is given by a yes in the column
+// consent and by nothing else: without the column nobody has given it. Whether
+// names clash is for identity.New to see. The error is a *NotTableError.
 func Roster(data []byte) ([]identity.Member, []Entry, error) {
 	l, err := openList(data, "roster", KindRoster, rosterColumns(), "swimmer")
 	if err != nil {
 		return nil, nil, err
+	}
+	for _, unknown := range l.unknownColumns(rosterColumns()) {
+		detail := fmt.Sprintf("header %d is no column of a roster", unknown.Position)
+		if unknown.Nearest != "" {
+			detail += "; the nearest is " + unknown.Nearest
+		}
+		l.entries = append(l.entries, Entry{Records: 1, Kind: KindRoster, Rule: RuleUnknownColumn, Action: Noted, Detail: detail})
 	}
 	members := []identity.Member{}
 	for i, row := range l.table.rows {
@@ -119,7 +129,7 @@ func Roster(data []byte) ([]identity.Member, []Entry, error) {
 			continue
 		}
 		m := identity.Member{
-			Record: record, Name: name,
+			Record: record, Line: row.line, Name: name,
 			Aliases:           l.several(row, "aliases"),
 			Squad:             identity.Tidy(l.table.cell(row, "squad")),
 			Sex:               l.choice(record, row, "sex", map[string]string{"f": "f", "female": "f", "m": "m", "male": "m", "x": "x"}),
@@ -155,16 +165,74 @@ func Roster(data []byte) ([]identity.Member, []Entry, error) {
 }
 
 func (l *listReader) consent(record int64, row csvRow) identity.Consent {
-	if !l.table.has("consent") {
-		return identity.ConsentNotAsked
-	}
-	cell := l.table.cell(row, "consent")
+	cell := l.table.cell(row, "consent") // empty where there is no such column
 	is, ok := csvYes(cell)
 	switch {
 	case is:
 		return identity.ConsentYes
-	case !ok && cell != "":
+	case ok:
+		return identity.ConsentNo
+	case cell != "":
 		l.enter(record, row, RuleUnreadable, Noted, "consent", "neither yes nor no; taken for no")
 	}
-	return identity.ConsentNo
+	return identity.ConsentMissing
+}
+
+// RosterHeader is what the header of a roster says. It holds what people
+// wrote, and is for the terminal alone.
+type RosterHeader struct {
+	Consent bool // there is a column consent
+	Unknown []UnknownColumn
+}
+
+// UnknownColumn is a header that is none of our columns.
+type UnknownColumn struct {
+	Position int    // from 1
+	Header   string // as written
+	Nearest  string // our column that it is most like and that the table does not have, "" when none is
+}
+
+// ReadRosterHeader looks at the header of a roster. The error is a
+// *NotTableError.
+func ReadRosterHeader(data []byte) (RosterHeader, error) {
+	l, err := openList(data, "roster", KindRoster, rosterColumns(), "swimmer")
+	if err != nil {
+		return RosterHeader{}, err
+	}
+	return RosterHeader{Consent: l.table.has("consent"), Unknown: l.unknownColumns(rosterColumns())}, nil
+}
+
+// unknownColumns lists the headers that are none of the columns.
+func (l *listReader) unknownColumns(columns []string) []UnknownColumn {
+	var free []string
+	for _, column := range columns {
+		if !l.table.has(column) {
+			free = append(free, column)
+		}
+	}
+	taken := map[string]bool{}
+	for _, i := range l.table.column {
+		taken[csvHeader(l.table.header[i])] = true
+	}
+	var unknown []UnknownColumn
+	for i, header := range l.table.header {
+		if header = identity.Tidy(header); header != "" && !taken[csvHeader(header)] {
+			unknown = append(unknown, UnknownColumn{Position: i + 1, Header: header, Nearest: nearestColumn(header, free)})
+		}
+	}
+	return unknown
+}
+
+// nearestColumn is the column that a header holds whole ("consent given") or
+// else is spelled most like, "" when it is like none.
+func nearestColumn(header string, columns []string) string {
+	for _, column := range columns {
+		if strings.Contains(csvHeader(header), csvHeader(column)) {
+			return column
+		}
+	}
+	for _, column := range study.Nearest(header, columns, 1) {
+		return column
+	}
+	return ""
 }

@@ -31,6 +31,7 @@ func Rules() []RuleAbout {
 		{"too-many", "more records than one file may hold"},
 		{RuleMissingCell, "a cell that every row needs is empty"},
 		{RuleMissingColumn, "a column that every row needs is not there"},
+		{RuleUnknownColumn, "a header of the roster is none of its columns: what stands below it is not used"},
 		{RuleTooManyCells, "more cells than the header has: nothing is where it should be"},
 		{RuleNotWhole, "the distance is no whole number of pool lengths"},
 		{RuleTotalsRow, "a row that sums up other rows"},

@@ -14,6 +14,7 @@ const (
 	RuleUnreadable    = "unreadable"         // a cell says nothing that can be read
 	RuleMissingCell   = "missing-cell"       // a cell that every row needs is empty
 	RuleMissingColumn = "missing-column"     // so is a column
+	RuleUnknownColumn = "unknown-column"     // a header of a list is none of its columns
 	RuleTooManyCells  = "too-many-cells"     // more cells than the header: nothing is where it should be
 	RuleNotWhole      = "distance-not-whole" // the distance is no whole number of pool lengths
 	RuleTotalsRow     = "totals-row"         // a sum of other rows
