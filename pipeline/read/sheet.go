@@ -22,6 +22,7 @@ const (
 	RuleWideSheet     = "wide-sheet"         // several repeats side by side in one row
 	RuleTwiceColumn   = "column-twice"       // a column stands twice; the first is used
 	RuleDistance      = "distance-ignored"   // a row of one length states another distance
+	RuleFirstRest     = "rest-before-first"  // a rest before anything was swum
 	RuleClockChange   = "clock-change"       // a local time that was twice or never
 )
 
@@ -66,7 +67,8 @@ func (s SheetSource) basis() study.CountBasis {
 // without it. The rows of swimmers who may not be used are still in a
 // recording, marked Refused.
 //
-// StartS counts from 0 by times and rests. It is NaN from the first swim on
+// StartS counts from 0 by times and rests; a rest before the first swim of a
+// recording is noted and left out. StartS is NaN from the first swim on
 // before which no rest is stated, and after a row whose time is not known.
 //
 // The names seen, in order, each spelling once, are for private files alone.

@@ -127,8 +127,7 @@ func TestSheetCells(t *testing.T) {
 		{"not counted", cells{"strokes": "--"}, func(l *Length) any { return math.IsNaN(l.Strokes) }, true},
 		{"counted zero", cells{"strokes": "0"}, func(l *Length) any { return l.Strokes }, 0.0},
 		{"instruction", cells{"instruction": "Fewest Strokes"}, func(l *Length) any { return l.Tags.Instruction }, "fewest-strokes"},
-		{"rest", cells{"rest": "1:15"}, func(l *Length) any { return l.RestS }, 75.0},
-		{"first rest moves the start", cells{"rest": "15"}, func(l *Length) any { return l.StartS }, 15.0},
+		{"first rest moves nothing", cells{"rest": "15"}, func(l *Length) any { return l.StartS == 0 && math.IsNaN(l.RestS) }, true},
 		{"medley", cells{"stroke": "IM"}, func(l *Length) any { return l.Stroke }, "medley"},
 		{"drill", cells{"stroke": "Drill"}, func(l *Length) any { return l.Drill }, true},
 		{"no stroke", cells{}, func(l *Length) any { return l.Stroke }, "unknown"},
@@ -206,6 +205,49 @@ func TestSheetCells(t *testing.T) {
 	}
 }
 
+// A rest is the rest before its row. Before the first row that moves the clock
+// there is none, whether that row is used or not.
+func TestSheetRests(t *testing.T) {
+	const header = "swimmer,date,rep,length,distance_m,pool,time,strokes,rest\n"
+	none := math.NaN()
+	for _, c := range []struct {
+		name, rows string
+		starts     []float64
+		rests      []float64
+		noted      int64 // record of the note, 0 when there is none
+	}{
+		{"none before the first", "Ana Lima,2026-03-02,1,,100,25m,80,60,\nAna Lima,2026-03-02,2,,100,25m,80,60,1:15\n", []float64{0, 155}, []float64{none, 75}, 0},
+		{"nought before the first", "Ana Lima,2026-03-02,1,,100,25m,80,60,0\nAna Lima,2026-03-02,2,,100,25m,80,60,20\n", []float64{0, 100}, []float64{0, 20}, 0},
+		{"one before the first", "Ana Lima,2026-03-02,1,,100,25m,80,60,20\nAna Lima,2026-03-02,2,,100,25m,80,60,20\n", []float64{0, 100}, []float64{none, 20}, 1},
+		{"first row not used", "Ana Lima,2026-03-02,1,,100,25,80,60,20\nAna Lima,2026-03-02,2,,100,25m,80,60,20\n", []float64{100}, []float64{20}, 0},
+		{"first row of unknown time", "Ana Lima,2026-03-02,1,,100,25m,?,60,20\nAna Lima,2026-03-02,2,,100,25m,80,60,20\n", []float64{none}, []float64{20}, 0},
+		{"total first", "Ana Lima,2026-03-02,1,,50,25m,40,30,20\nAna Lima,2026-03-02,1,1,,25m,20,15,20\nAna Lima,2026-03-02,1,2,,25m,20,15,\n", []float64{0, 20}, []float64{none, none}, 2},
+	} {
+		src := sheetSource(t)
+		src.Input.Columns = nil
+		f, _, err := Sheet([]byte(header+c.rows), src)
+		if err != nil || len(f.Recordings) != 1 || len(f.Recordings[0].Lengths) != len(c.starts) {
+			t.Errorf("%s: %+v, %v", c.name, f, err)
+			continue
+		}
+		same := func(a, b float64) bool { return a == b || math.IsNaN(a) && math.IsNaN(b) }
+		for i, l := range f.Recordings[0].Lengths {
+			if !same(l.StartS, c.starts[i]) || !same(l.RestS, c.rests[i]) {
+				t.Errorf("%s: length %d starts at %v after %v, want %v after %v", c.name, i, l.StartS, l.RestS, c.starts[i], c.rests[i])
+			}
+		}
+		noted := int64(0)
+		for _, e := range f.Entries {
+			if e.Rule == RuleFirstRest {
+				noted = e.Record
+			}
+		}
+		if noted != c.noted {
+			t.Errorf("%s: the note is at record %d, want %d", c.name, noted, c.noted)
+		}
+	}
+}
+
 // A swimmer called Sum has dates, a total has none.
 func TestSheetSwimmerNamedLikeATotal(t *testing.T) {
 	f, seen, err := Sheet([]byte("swimmer,date,length,pool,time,strokes\nSum,2026-03-02,1,25m,18,20\n"), sheetSource(t))
@@ -218,7 +260,7 @@ func TestSheetSwimmerNamedLikeATotal(t *testing.T) {
 // twice.
 func TestSheetTotalsBesideTheirLengths(t *testing.T) {
 	const header = "swimmer,date,rep,length,distance_m,pool,time,strokes,rest\n"
-	lengths := "Ana Lima,2026-03-02,,1,,25m,20,20,30\nAna Lima,2026-03-02,,2,,25m,21,21,\n"
+	lengths := "Ana Lima,2026-03-02,,1,,25m,20,20,\nAna Lima,2026-03-02,,2,,25m,21,21,\n"
 	for name, text := range map[string]string{
 		"before": header + "Ana Lima,2026-03-02,,,50,25m,41,41,\n" + lengths,
 		"after":  header + lengths + "Ana Lima,2026-03-02,,,50,25m,41.2,41,\n",
@@ -231,7 +273,7 @@ func TestSheetTotalsBesideTheirLengths(t *testing.T) {
 		if len(f.Entries) != 1 || f.Entries[0].Rule != RuleTotalsRow || f.Entries[0].Kind != KindRepeat {
 			t.Errorf("%s: %+v", name, f.Entries)
 		}
-		if l := f.Recordings[0].Lengths; len(l) != 2 || l[0].StartS != 30 || l[1].StartS != 50 || l[0].Swim != l[1].Swim {
+		if l := f.Recordings[0].Lengths; len(l) != 2 || l[0].StartS != 0 || l[1].StartS != 20 || l[0].Swim != l[1].Swim {
 			t.Errorf("%s: lengths %+v", name, l)
 		}
 	}

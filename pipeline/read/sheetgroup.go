@@ -112,6 +112,12 @@ func (s *sheetReader) recording(g *sheetGroup) (Recording, bool) {
 		if i > 0 && s.lostBetween(g.rows[i-1].record, r.record) {
 			clock.sure = false
 		}
+		if clock.untouched() && r.length.RestS > 0 { // who writes rests after a swim shows here
+			if !r.excluded {
+				s.note(*r, RuleFirstRest, "rest", "rest is the rest before the row's swim; nothing was swum before this one, so that it is not used")
+			}
+			r.length.RestS = math.NaN()
+		}
 		if r.excluded {
 			clock.pass(r)
 			continue
@@ -180,6 +186,9 @@ type sheetClock struct {
 	swims int
 	last  *sheetRow // the last row that is used
 }
+
+// untouched reports whether nothing has been swum yet.
+func (c *sheetClock) untouched() bool { return c.sure && c.last == nil && c.end == 0 }
 
 // swim numbers a row's swim. A new one starts with a rest, another set or
 // repeat, a row that covers a repeat and does not say which, or a length whose
