@@ -53,6 +53,16 @@ func cellsOf(g *Group, c Column) (cells, error) {
 	return cells{}, fmt.Errorf("column %q: the type %q cannot be printed", c.Name, c.Type)
 }
 
+// show puts other text in place of a text column's.
+func (c *cells) show(shown func(Column, string) string) {
+	stored, column := c.text, c.column
+	if stored == nil {
+		return
+	}
+	c.text = func(i int) string { return shown(column, stored(i)) }
+	c.exact = func(dst []byte, i int) []byte { return append(dst, c.text(i)...) }
+}
+
 // groupCells reads the chosen columns of a row group.
 func groupCells(g *Group, columns []Column) ([]cells, error) {
 	all := make([]cells, len(columns))
@@ -78,8 +88,9 @@ func appendDouble(dst []byte, v float64) []byte {
 }
 
 // eachRow walks the first limit rows of a table (all for a negative limit)
-// with the chosen columns at hand.
-func eachRow(f *File, columns []Column, limit int, do func(row []cells, i int) error) error {
+// with the chosen columns at hand. shown, unless nil, gives the text to show
+// in place of a text cell.
+func eachRow(f *File, columns []Column, limit int, shown func(Column, string) string, do func(row []cells, i int) error) error {
 	left := rowLimit(f, limit)
 	for _, g := range f.groups {
 		if left <= 0 {
@@ -88,6 +99,11 @@ func eachRow(f *File, columns []Column, limit int, do func(row []cells, i int) e
 		row, err := groupCells(g, columns)
 		if err != nil {
 			return err
+		}
+		if shown != nil {
+			for j := range row {
+				row[j].show(shown)
+			}
 		}
 		n := min(g.Rows(), left)
 		for i := range int(n) {

@@ -19,7 +19,8 @@ const (
 	// characters escaped. Columns that do not fit side by side follow below,
 	// with the row's number before them.
 	Text Format = "table"
-	// CSV follows RFC 4180 (lines end in CR LF) with a header line. Null is an
+	// CSV follows RFC 4180 with a header line, but for its lines, which end in
+	// LF alone, as the tools that read it line by line expect. Null is an
 	// empty field and empty text is "" in quotes; where the only column is
 	// nullable both are "", because readers skip empty lines. A text cell that
 	// begins with = + - @, a tab, a line break or an apostrophe gets an
@@ -41,6 +42,12 @@ func Formats() []Format { return []Format{Text, CSV, JSON, JSONLines} }
 // doubles are the shortest decimals that read back the same, and timestamps
 // are ISO 8601 in UTC with milliseconds. Data only is written, nothing else.
 func Print(w io.Writer, f *File, format Format, columns []string, limit int) error {
+	return PrintShown(w, f, format, columns, limit, nil)
+}
+
+// PrintShown prints as Print does, with what shown gives for each text cell in
+// its place: names for pseudonyms, for example. Cells that are null stay so.
+func PrintShown(w io.Writer, f *File, format Format, columns []string, limit int, shown func(c Column, text string) string) error {
 	chosen, err := f.Select(columns)
 	if err != nil {
 		return err
@@ -48,11 +55,11 @@ func Print(w io.Writer, f *File, format Format, columns []string, limit int) err
 	out := bufio.NewWriter(w)
 	switch format {
 	case Text:
-		err = printText(out, f, chosen, limit)
+		err = printText(out, f, chosen, limit, shown)
 	case CSV:
-		err = printCSV(out, f, chosen, limit)
+		err = printCSV(out, f, chosen, limit, shown)
 	case JSON, JSONLines:
-		err = printJSON(out, f, chosen, limit, format == JSON)
+		err = printJSON(out, f, chosen, limit, shown, format == JSON)
 	default:
 		err = fmt.Errorf("unknown format %q; there are %v", format, Formats())
 	}
@@ -65,16 +72,16 @@ func Print(w io.Writer, f *File, format Format, columns []string, limit int) err
 	return nil
 }
 
-func printCSV(out *bufio.Writer, f *File, columns []Column, limit int) error {
+func printCSV(out *bufio.Writer, f *File, columns []Column, limit int, shown func(Column, string) string) error {
 	for j, c := range columns {
 		if j > 0 {
 			out.WriteByte(',')
 		}
 		writeField(out, c.Name)
 	}
-	out.WriteString("\r\n")
+	out.WriteString("\n")
 	var cell []byte
-	return eachRow(f, columns, limit, func(row []cells, i int) error {
+	return eachRow(f, columns, limit, shown, func(row []cells, i int) error {
 		for j, c := range row {
 			if j > 0 {
 				out.WriteByte(',')
@@ -91,7 +98,7 @@ func printCSV(out *bufio.Writer, f *File, columns []Column, limit int) error {
 				out.Write(cell)
 			}
 		}
-		_, err := out.WriteString("\r\n") // a bufio.Writer keeps its first error
+		_, err := out.WriteString("\n") // a bufio.Writer keeps its first error
 		return err
 	})
 }
@@ -99,7 +106,7 @@ func printCSV(out *bufio.Writer, f *File, columns []Column, limit int) error {
 // writeField writes text as a field of RFC 4180. Empty text is quoted to tell
 // it from null.
 func writeField(out *bufio.Writer, s string) {
-	if s != "" && !strings.ContainsAny(s, ",\"\r\n") && s[0] != ' ' && s[len(s)-1] != ' ' {
+	if s != "" && !strings.ContainsAny(s, ",\"\n") && s[0] != ' ' && s[len(s)-1] != ' ' {
 		out.WriteString(s)
 		return
 	}
@@ -118,7 +125,7 @@ func neutralise(s string) string {
 	return s
 }
 
-func printJSON(out *bufio.Writer, f *File, columns []Column, limit int, array bool) error {
+func printJSON(out *bufio.Writer, f *File, columns []Column, limit int, shown func(Column, string) string, array bool) error {
 	names := make([][]byte, len(columns))
 	for j, c := range columns {
 		names[j] = appendJSONString(nil, c.Name)
@@ -128,7 +135,7 @@ func printJSON(out *bufio.Writer, f *File, columns []Column, limit int, array bo
 	}
 	first := true
 	var line []byte
-	err := eachRow(f, columns, limit, func(row []cells, i int) error {
+	err := eachRow(f, columns, limit, shown, func(row []cells, i int) error {
 		line = line[:0]
 		if array && !first {
 			line = append(line, ',')

@@ -88,6 +88,32 @@ func TestPrintGolden(t *testing.T) {
 	}
 }
 
+// TestPrintShown prints names for pseudonyms in every format; nothing else
+// changes, null included.
+func TestPrintShown(t *testing.T) {
+	b, _ := encode(t, laneTable, laneRows())
+	f := openBytes(t, b)
+	shown := func(c Column, text string) string {
+		if c.Name == "swimmer" && text == "s01" {
+			return "Ada, Quayle"
+		}
+		return text
+	}
+	for format, want := range map[Format]string{
+		CSV:       "swimmer,rep,note\n\"Ada, Quayle\",1,easy\n\"Ada, Quayle\",2,\ns02,3,\"\"\n",
+		JSONLines: "{\"swimmer\":\"Ada, Quayle\",\"rep\":1,\"note\":\"easy\"}\n{\"swimmer\":\"Ada, Quayle\",\"rep\":2,\"note\":null}\n{\"swimmer\":\"s02\",\"rep\":3,\"note\":\"\"}\n",
+		Text:      "swimmer      rep  note\nAda, Quayle    1  easy\nAda, Quayle    2  –\ns02            3\n",
+	} {
+		var out bytes.Buffer
+		if err := PrintShown(&out, f, format, []string{"swimmer", "rep", "note"}, 3, shown); err != nil {
+			t.Fatal(err)
+		}
+		if out.String() != want {
+			t.Errorf("%s: printed\n%s\ninstead of\n%s", format, out.String(), want)
+		}
+	}
+}
+
 // TestPrintWide prints a table of many columns and rows: nothing is wider than
 // the screen, and every row number comes once a panel.
 func TestPrintWide(t *testing.T) {

@@ -29,7 +29,7 @@ type textColumn struct {
 	width int
 }
 
-func printText(out *bufio.Writer, f *File, columns []Column, limit int) error {
+func printText(out *bufio.Writer, f *File, columns []Column, limit int, shown func(Column, string) string) error {
 	number := textColumn{at: -1, name: "#", right: true, width: digits(rowLimit(f, limit))}
 	texts := make([]textColumn, len(columns))
 	for j, c := range columns {
@@ -40,7 +40,7 @@ func printText(out *bufio.Writer, f *File, columns []Column, limit int) error {
 		t.width = max(columnsOnScreen(t.name), columnsOnScreen(t.unit))
 		texts[j] = t
 	}
-	err := eachRow(f, columns, limit, func(row []cells, i int) error {
+	err := eachRow(f, columns, limit, shown, func(row []cells, i int) error {
 		for j := range texts {
 			texts[j].width = max(texts[j].width, columnsOnScreen(textCell(row[j], i)))
 		}
@@ -54,7 +54,7 @@ func printText(out *bufio.Writer, f *File, columns []Column, limit int) error {
 		panels[0] = texts // the row number is only there to tie panels together
 	}
 	p := textPrinter{out: out, panels: panels}
-	if err := eachRow(f, columns, limit, p.add); err != nil {
+	if err := eachRow(f, columns, limit, shown, p.add); err != nil {
 		return err
 	}
 	return p.end()
