@@ -1,7 +1,7 @@
 package schemas
 
 // Bout is one row of the table bouts: lengths swum without a rest; swims over
-// four minutes are cut into blocks of two to four minutes.
+// four minutes are cut into equal blocks of about two to four minutes.
 type Bout struct {
 	Swimmer            string   `parquet:"swimmer,dict" about:"the swimmer's pseudonym in this study"`
 	Session            string   `parquet:"session,dict" about:"the session's id"`
@@ -39,7 +39,7 @@ type Bout struct {
 	Kick               *string  `parquet:"kick,optional,dict" about:"none, light or full, as noted"`
 	Equipment          *string  `parquet:"equipment,optional,dict" about:"as noted"`
 	RPE                *float64 `parquet:"rpe,optional" unit:"1" about:"perceived exertion, Borg CR10"`
-	Designed           bool     `parquet:"designed" about:"the rate or the instruction was set beforehand"`
+	Designed           bool     `parquet:"designed" about:"the rate or the instruction was set beforehand, and not the same for the whole session"`
 	Usable             bool     `parquet:"usable" about:"the bout enters the models"`
 	Reason             *string  `parquet:"reason,optional,dict" about:"why it is not usable"`
 }

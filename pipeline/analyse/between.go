@@ -4,6 +4,8 @@ import (
 	"math"
 	"sort"
 
+	"lengthwise/pipeline/derive"
+	"lengthwise/pipeline/study"
 	"lengthwise/stats/linear"
 )
 
@@ -27,14 +29,23 @@ func (c levelCurve) at(x float64) float64 {
 	return c.mean + c.slope*(x-c.meanX) + c.curvature*(x*x-c.meanXX)
 }
 
-// newCommonPace fits the curves; it is nil where they cannot be had. Bouts of
-// unknown counting basis rule a swimmer out.
-func newCommonPace(r *rows) *commonPace {
-	for _, b := range r.bouts {
+// newCommonPace fits the curves; it is nil where they cannot be had. Only bouts
+// whose cost was steady when read count, since the level of the others hangs
+// on their length and rest. Bouts of unknown counting basis rule a swimmer out.
+func newCommonPace(bouts []*derive.Bout, usual usualRate, s *study.Study, d Design) *commonPace {
+	var steady []*derive.Bout
+	for _, b := range bouts {
 		if math.IsNaN(b.Score25) {
 			return nil
 		}
+		if s.Cost.Measure == "rpe" || derive.SteadyStratum(b.HRStratum) {
+			steady = append(steady, b)
+		}
 	}
+	if len(steady) == 0 {
+		return nil
+	}
+	r := newRows(steady, usual, s, d)
 	strokes25 := make([]float64, len(r.bouts))
 	for i, b := range r.bouts {
 		strokes25[i] = b.Strokes25

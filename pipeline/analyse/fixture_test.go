@@ -26,7 +26,9 @@ type world struct {
 	minutes         float64 // cost per ln(1 + minutes)
 	designed        func(session, bout int) bool
 	stratum         func(session, bout int) (name string, shift float64)
-	ascending       bool
+	ascending       bool    // pace rises through the session
+	rising          bool    // the rate does
+	valley          float64 // cost of a rate 10 % off the usual one, either way
 }
 
 const slopeOfPace, curveOfPace, referenceMPS = 140.0, 90.0, 1.25
@@ -43,11 +45,14 @@ func (w world) swim() []derive.Bout {
 				x = w.pace * float64(b)
 			}
 			free := w.rate * stream.NormFloat64()
+			if w.rising {
+				free = w.rate * float64(b) / 3
+			}
 			minutes := 4 * float64(b)
 			lnRate := math.Log(64) + w.rateOnPace*x + free
 			v := referenceMPS * math.Exp(x)
 			cost := 140 + day + slopeOfPace*x + curveOfPace*x*x + w.minutes*math.Log1p(minutes) +
-				w.effect*lnRate/math.Log(1.1) + w.noise*stream.NormFloat64()
+				w.effect*lnRate/math.Log(1.1) + w.valley*math.Pow(free/math.Log(1.1), 2) + w.noise*stream.NormFloat64()
 			bout := bout(w.swimmer, s, b, v, math.Exp(lnRate), cost, minutes)
 			if w.designed != nil {
 				bout.Designed = w.designed(s, b)

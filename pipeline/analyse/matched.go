@@ -14,7 +14,7 @@ import (
 const tieTolerance = 1e-9
 
 // concordance fills in the matched-pace concordance: of the pairs of bouts of
-// one session, pool and stratum whose speeds differ by at most matched_pace,
+// one session, pool, stratum, kick and equipment whose speeds differ by at most matched_pace,
 // the share in which the bout of fewer strokes costs less.
 //
 // Stroke count and cost are both adjusted for pace and minutes by the
@@ -33,7 +33,8 @@ func (a *Answer) concordance(r *rows, s *study.Study, w *warnings) {
 	match := func(i, j int) bool {
 		x, y := r.bouts[i], r.bouts[j]
 		return math.Abs(r.lnSpeed[i]-r.lnSpeed[j]) <= s.Analysis.MatchedPace &&
-			x.PoolM == y.PoolM && x.HRStratum == y.HRStratum && x.Designed == y.Designed
+			x.PoolM == y.PoolM && x.HRStratum == y.HRStratum && x.Designed == y.Designed &&
+			x.Tags.Kick == y.Tags.Kick && x.Tags.Equipment == y.Tags.Equipment
 	}
 	pairs, err := concordance.NewPairs(r.session, match)
 	if err != nil || pairs.Len() == 0 {

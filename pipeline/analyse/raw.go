@@ -18,8 +18,11 @@ type rawBouts struct {
 	uncounted     int // bouts left out because the counting basis is unknown
 }
 
-func newRawBouts(r *rows) rawBouts {
+func newRawBouts(r *rows, s *study.Study) rawBouts {
 	var raw rawBouts
+	if s.Cost.Measure == "net-beats" {
+		return raw // it holds the seconds, as the score does
+	}
 	for i, b := range r.bouts {
 		if math.IsNaN(b.Score25) {
 			raw.uncounted++
@@ -36,7 +39,7 @@ func newRawBouts(r *rows) rawBouts {
 // rawCorrelation fills in the plain correlation of score and cost over the
 // swimmer's bouts, with an interval from resampled sessions: bouts of one
 // session are alike, so counting them as independent would be too sure.
-func (a *Answer) rawCorrelation(r *rows, s *study.Study, w *warnings) {
+func (a *Answer) rawCorrelation(s *study.Study, w *warnings) {
 	if a.raw.uncounted > 0 {
 		w.add("counting basis unknown in " + count(a.raw.uncounted, "bout") + ", left out across sessions")
 	}

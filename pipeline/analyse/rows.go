@@ -16,9 +16,13 @@ const (
 	termSpeed        = "ln_speed"         // ln v - ln v_ref
 	termSpeedSquared = "ln_speed_squared" // its square
 	termMinutes      = "ln_minutes"       // ln(1 + minutes since the session's start)
-	termRate         = "ln_stroke_rate"   // ln R
-	termDesigned     = "designed"         // 1 for designed bouts, where both kinds are mixed
-	termStratum      = "stratum "         // prefix of the strata's indicators
+	termRate         = "ln_stroke_rate"   // r = ln R - ln R_usual at that pace
+	termRateSquared  = "ln_stroke_rate_squared"
+	termRateByPace   = "ln_stroke_rate_by_speed" // r times ln v - ln v_ref
+	termKick         = "kick "                   // prefix of the kicks' indicators
+	termEquipment    = "equipment "              // prefix of the equipment's indicators
+	termDesigned     = "designed"                // 1 for designed bouts, where both kinds are mixed
+	termStratum      = "stratum "                // prefix of the strata's indicators
 )
 
 // rows is the bouts of one swimmer, one stroke and one design, by column.
@@ -29,6 +33,7 @@ type rows struct {
 	cost      []float64
 	lnSpeed   []float64 // ln v - ln v_ref
 	lnRate    []float64
+	rate      []float64 // r = ln R - ln R_usual at that pace
 	lnStrokes []float64 // ln strokes per 25 m
 	lnMinutes []float64
 	reference float64 // v_ref in m/s
@@ -55,8 +60,8 @@ func usable(bouts []derive.Bout, stroke string, d Design) (picked []*derive.Bout
 }
 
 // newRows lays the bouts out for models at a reference speed.
-func newRows(bouts []*derive.Bout, referenceMPS float64, s *study.Study, d Design) *rows {
-	r := &rows{bouts: bouts, reference: referenceMPS}
+func newRows(bouts []*derive.Bout, usual usualRate, s *study.Study, d Design) *rows {
+	r := &rows{bouts: bouts, reference: usual.referenceMPS}
 	codes := map[string]int{}
 	n := len(bouts)
 	for _, column := range []*[]float64{&r.cost, &r.lnSpeed, &r.lnRate, &r.lnStrokes, &r.lnMinutes} {
@@ -71,17 +76,19 @@ func newRows(bouts []*derive.Bout, referenceMPS float64, s *study.Study, d Desig
 		}
 		r.session[i] = code
 		r.cost[i] = b.Cost
-		r.lnSpeed[i] = math.Log(b.SpeedMPS / referenceMPS)
+		r.lnSpeed[i] = usual.pace(b)
 		r.lnRate[i] = math.Log(b.StrokeRateSPM)
 		r.lnStrokes[i] = math.Log(b.Strokes25)
 		r.lnMinutes[i] = math.Log1p(math.Max(0, b.MinutesIn))
 	}
 	r.sessions = len(codes)
+	r.rate = usual.relative(r)
 	r.layTerms(s.Cost.Measure, d)
 	return r
 }
 
-// layTerms lays out pace, drift and the strata of the cost reading.
+// layTerms lays out pace, drift, what was noted of kick and equipment, and the
+// strata of the cost reading.
 func (r *rows) layTerms(measure string, d Design) {
 	squared := make([]float64, len(r.lnSpeed))
 	for i, x := range r.lnSpeed {
@@ -92,11 +99,21 @@ func (r *rows) layTerms(measure string, d Design) {
 	if d == All {
 		r.indicator(termDesigned, func(b *derive.Bout) bool { return b.Designed })
 	}
-	if measure == "rpe" || len(r.bouts) == 0 {
-		return // not read from a heart rate
+	r.indicators(termKick, func(b *derive.Bout) string { return b.Tags.Kick })
+	r.indicators(termEquipment, func(b *derive.Bout) string { return b.Tags.Equipment })
+	if measure != "rpe" { // which is not read from a heart rate
+		r.indicators(termStratum, stratumOf)
 	}
-	for _, stratum := range strata(r.bouts)[1:] {
-		r.indicator(termStratum+stratum, func(b *derive.Bout) bool { return b.HRStratum == stratum })
+}
+
+func stratumOf(b *derive.Bout) string { return b.HRStratum }
+
+// indicators adds a column for each value of a key but the commonest.
+func (r *rows) indicators(prefix string, key func(*derive.Bout) string) {
+	for i, value := range valuesOf(r.bouts, key) {
+		if i > 0 {
+			r.indicator(prefix+orNotStated(value), func(b *derive.Bout) bool { return key(b) == value })
+		}
 	}
 }
 
@@ -117,20 +134,34 @@ func (r *rows) indicator(term string, is func(*derive.Bout) bool) {
 	r.columns = append(r.columns, column)
 }
 
-// withRate returns terms and columns with the rate term at the end, where a
-// collinear rate is the one that is reported as dropped.
+// withRate returns terms and columns with those of the rate at the end, where
+// a collinear rate is what is reported as dropped.
+//
+// r is the rate relative to the swimmer's usual one at that pace, so that its
+// slope is read at the usual rate and the reference pace. The square lets cost
+// rise on both sides of a cheapest rate, and the product lets that rate move
+// with pace: a straight line through a valley says nothing of either slope.
 func (r *rows) withRate() ([]string, [][]float64) {
-	terms := append(append([]string{}, r.terms...), termRate)
-	columns := append(append([][]float64{}, r.columns...), r.lnRate)
+	squared, byPace := make([]float64, len(r.rate)), make([]float64, len(r.rate))
+	for i, rate := range r.rate {
+		squared[i], byPace[i] = rate*rate, rate*r.lnSpeed[i]
+	}
+	terms := append(append([]string{}, r.terms...), termRate, termRateSquared, termRateByPace)
+	columns := append(append([][]float64{}, r.columns...), r.rate, squared, byPace)
 	return terms, columns
 }
 
-// strata lists the strata of the readings, the commonest first, then by name.
-func strata(bouts []*derive.Bout) []string {
+// valuesOf lists the values of a key, the commonest first, then by name.
+func valuesOf(bouts []*derive.Bout, key func(*derive.Bout) string) []string {
 	counts := map[string]int{}
 	for _, b := range bouts {
-		counts[b.HRStratum]++
+		counts[key(b)]++
 	}
+	return byCount(counts)
+}
+
+// byCount lists names by their counts, the largest first, then by name.
+func byCount(counts map[string]int) []string {
 	names := make([]string, 0, len(counts))
 	for name := range counts {
 		names = append(names, name)
@@ -142,6 +173,13 @@ func strata(bouts []*derive.Bout) []string {
 		return names[i] < names[j]
 	})
 	return names
+}
+
+func orNotStated(value string) string {
+	if value == "" {
+		return "not stated"
+	}
+	return value
 }
 
 // keyCounts counts the values of each key that answers may be pooled over, in
@@ -163,6 +201,7 @@ func pooledKeys() []pooledKey {
 		{"heart-rate source", func(b *derive.Bout) string { return b.HRSource }},
 		{"heart-rate method", func(b *derive.Bout) string { return b.HRMethod }},
 		{"stroke count", func(b *derive.Bout) string { return string(b.Basis) }},
+		{"kick", func(b *derive.Bout) string { return b.Tags.Kick }},
 		{"equipment", func(b *derive.Bout) string { return b.Tags.Equipment }},
 	}
 }
@@ -202,23 +241,10 @@ func (c keyCounts) String() string {
 
 // tally writes counts by name, the largest first.
 func tally(counts map[string]int) string {
-	names := make([]string, 0, len(counts))
-	for name := range counts {
-		names = append(names, name)
-	}
-	sort.Slice(names, func(i, j int) bool {
-		if counts[names[i]] != counts[names[j]] {
-			return counts[names[i]] > counts[names[j]]
-		}
-		return names[i] < names[j]
-	})
+	names := byCount(counts)
 	parts := make([]string, len(names))
 	for i, name := range names {
-		shown := name
-		if shown == "" {
-			shown = "not stated"
-		}
-		parts[i] = fmt.Sprintf("%s %d", shown, counts[name])
+		parts[i] = fmt.Sprintf("%s %d", orNotStated(name), counts[name])
 	}
 	return strings.Join(parts, ", ")
 }

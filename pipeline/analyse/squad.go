@@ -67,7 +67,9 @@ func familyOf(answers []Answer, stroke string, d Design) []*Answer {
 
 // judge gives the verdicts of one family: q values by Benjamini and Hochberg
 // over its swimmers, and two one-sided tests inside the smallest effect, which
-// win where both speak.
+// win where both speak. The tests hold for the slope at the usual rate and for
+// a rate 10 % to either side of it; a valley, dearer on both sides, has no
+// direction and stays undecided.
 func judge(family []*Answer, smallest float64) error {
 	var tested []*Answer
 	var p []float64
@@ -85,20 +87,21 @@ func judge(family []*Answer, smallest float64) error {
 	}
 	for i, a := range tested {
 		a.Row.QValue = &q[i]
-		verdict := Undecided
-		switch {
-		case q[i] < alpha && a.effect.Estimate > 0:
-			verdict = Tracks
-		case q[i] < alpha && a.effect.Estimate < 0:
-			verdict = RunsAgainst
-		}
 		e, err := linear.TwoOneSided(a.effect.Estimate, a.effect.StdError, a.effect.DF, -smallest, smallest, alpha)
 		if err != nil {
 			return err
 		}
-		a.Row.PEquivalence = &e.P
-		if e.Equivalent {
+		within := math.Max(e.P, a.sides.withinBounds(smallest))
+		a.Row.PEquivalence = &within
+		verdict := Undecided
+		switch {
+		case within < alpha && a.steady >= fewestSteady:
 			verdict = PracticallyNone
+		case a.sides.bothDearer():
+		case q[i] < alpha && a.effect.Estimate > 0:
+			verdict = Tracks
+		case q[i] < alpha && a.effect.Estimate < 0:
+			verdict = RunsAgainst
 		}
 		a.Row.Verdict = string(verdict)
 	}
@@ -183,7 +186,7 @@ func pool(family []*Answer, row schemas.ScoreOverall, nothing float64, number fu
 	}
 	fit, err := pooled.Fit(estimates, variances, pooled.Options{Method: pooled.REML, Test: pooled.HartungKnapp, Level: level})
 	if err != nil {
-		reason := "no pooled estimate: " + err.Error()
+		reason := "no pooled estimate: the swimmers' numbers do not allow one"
 		row.Reason, row.Warnings = &reason, w.String()
 		return row
 	}
@@ -200,6 +203,10 @@ func pool(family []*Answer, row schemas.ScoreOverall, nothing float64, number fu
 	row.Warnings = w.String()
 	return row
 }
+
+// fewestRaw is how few swimmers a squad's raw correlation may rest on: fewer
+// are single swimmers, and stand in score_by_swimmer.
+const fewestRaw = 3
 
 // rawOverall is the correlation of score and cost within swimmers across
 // paces (Bland and Altman 1995), for the score with arms counted and for the
@@ -237,11 +244,23 @@ func rawOverall(family []*Answer, base schemas.ScoreOverall, s *study.Study) []s
 	}{{"score", score}, {"score_recorded", recorded}} {
 		row := base
 		row.Score = variant.name
+		if s.Cost.Measure == "net-beats" {
+			reason := "net beats per 100 m and the score both hold the seconds: their correlation across paces says nothing"
+			row.Reason = &reason
+			rows = append(rows, row)
+			continue
+		}
+		if base.Swimmers < fewestRaw {
+			reason := fmt.Sprintf("fewer than %d swimmers have bouts with a score", fewestRaw)
+			row.Reason = &reason
+			rows = append(rows, row)
+			continue
+		}
 		seed := resample.SeedOf(s.Seed, "raw", cost) // the same resamples for both scores
 		result, err := association.RepeatedMeasuresResampled(subject, session, variant.values, cost,
 			resample.Options{Replicates: s.Analysis.Resamples, Level: level, Seed: seed})
 		if err != nil {
-			reason := "no correlation: " + err.Error()
+			reason := "no correlation: too few bouts, or score or cost does not vary"
 			row.Reason = &reason
 		} else {
 			row.Estimate, row.ConfLow, row.ConfHigh = &result.R, &result.ConfLow, &result.ConfHigh
@@ -294,7 +313,7 @@ func between(family []*Answer, row schemas.ScoreOverall, s *study.Study) schemas
 			return row
 		}
 	}
-	reason := "no correlation: " + err.Error()
+	reason := "no correlation: score or cost does not vary between swimmers"
 	row.Reason = &reason
 	return row
 }

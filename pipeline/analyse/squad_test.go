@@ -22,13 +22,31 @@ func TestVerdicts(t *testing.T) {
 		{"significant, yet inside: none wins", 0.6, 0.2, 0.001, PracticallyNone},
 		{"wide", 1, 3, 0.7, Undecided},
 	} {
-		a := &Answer{enough: true, effect: linear.Coefficient{Estimate: c.estimate, StdError: c.se, DF: 20, PValue: c.p}}
+		a := &Answer{enough: true, steady: 1, sides: straight(c.estimate, c.se), effect: linear.Coefficient{Estimate: c.estimate, StdError: c.se, DF: 20, PValue: c.p}}
 		if err := judge([]*Answer{a}, 2); err != nil {
 			t.Fatal(err)
 		}
 		if Verdict(a.Row.Verdict) != c.want {
 			t.Errorf("%s: %s, want %s", c.name, a.Row.Verdict, c.want)
 		}
+	}
+}
+
+// straight is what lies to both sides of a straight line's slope.
+func straight(per10, stdError float64) sides {
+	down := math.Log(0.9) / math.Log(1.1)
+	return sides{higher: side{per10, stdError}, lower: side{per10 * down, -stdError * down}, df: 20}
+}
+
+// Where heart rate was still rising in most bouts, effects read too small, and
+// a small one is no sign of none.
+func TestUnsteadyReadingsAreNoSignOfNone(t *testing.T) {
+	a := &Answer{enough: true, steady: 0.4, sides: straight(0.1, 0.3), effect: linear.Coefficient{Estimate: 0.1, StdError: 0.3, DF: 20, PValue: 0.7}}
+	if err := judge([]*Answer{a}, 2); err != nil {
+		t.Fatal(err)
+	}
+	if a.Row.Verdict != string(Undecided) || *a.Row.PEquivalence > 0.05 {
+		t.Errorf("%s, p of equivalence %v", a.Row.Verdict, *a.Row.PEquivalence)
 	}
 }
 

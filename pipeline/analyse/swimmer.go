@@ -31,6 +31,8 @@ type Answer struct {
 	content       uint64 // hash of the bouts' numbers: an order free of names
 	enough        bool   // enters the family and the pool
 	effect        linear.Coefficient
+	sides         sides
+	steady        float64 // share of bouts whose heart rate was steady when read
 	concordanceSE float64 // NaN when there is none
 	raw           rawBouts
 	pooledOver    keyCounts
@@ -41,16 +43,17 @@ type Answer struct {
 // design that has bouts. bouts are all bouts of the swimmer in order of
 // swimming; they are read only.
 //
-// The model, within session: cost = session + stratum + b1 x + b2 x^2 +
-// g ln(1 + minutes) + d ln R + error, x = ln v - ln v_ref; sessions are
-// absorbed, errors are CR2 by session with Satterthwaite degrees of freedom
-// (Bell and McCaffrey 2002; Pustejovsky and Tipton 2018). The primary number
-// is d ln 1.1, cost per 10 % more strokes a minute at the reference pace.
+// The model, within session: cost = session + stratum + kick + equipment +
+// b1 x + b2 x^2 + g ln(1 + minutes) + d r + c r^2 + m x r + error, with
+// x = ln v - ln v_ref and r = ln R - ln R_usual(x); sessions are absorbed,
+// errors are CR2 by session with Satterthwaite degrees of freedom (Bell and
+// McCaffrey 2002; Pustejovsky and Tipton 2018). The primary number is d ln 1.1,
+// cost per 10 % more strokes a minute at the usual rate and the reference pace.
 func Swimmer(bouts []derive.Bout, s *study.Study) []Answer {
 	var answers []Answer
 	for _, stroke := range s.Analysis.Strokes {
 		everything, _ := usable(bouts, stroke, All)
-		reference := referenceSpeed(everything, s)
+		usual := newUsualRate(everything, referenceSpeed(everything, s))
 		for _, d := range Designs() {
 			picked, dropped := usable(bouts, stroke, d)
 			if len(picked) == 0 && len(dropped) == 0 {
@@ -59,7 +62,7 @@ func Swimmer(bouts []derive.Bout, s *study.Study) []Answer {
 			if d == All && (countDesigned(picked) == 0 || countDesigned(picked) == len(picked)) {
 				continue // one kind only: the answer stands there already
 			}
-			answers = append(answers, answer(picked, dropped, bouts[0].Swimmer, stroke, d, reference, s))
+			answers = append(answers, answer(picked, dropped, bouts[0].Swimmer, stroke, d, usual, s))
 		}
 	}
 	return answers
@@ -78,8 +81,12 @@ func referenceSpeed(bouts []*derive.Bout, s *study.Study) float64 {
 	return median(speeds)
 }
 
-func answer(bouts []*derive.Bout, dropped map[string]int, swimmer, stroke string, d Design, reference float64, s *study.Study) Answer {
-	r := newRows(bouts, reference, s, d)
+func answer(picked []*derive.Bout, dropped map[string]int, swimmer, stroke string, d Design, usual usualRate, s *study.Study) Answer {
+	bouts, alone := informative(picked)
+	if alone > 0 {
+		dropped["alone-in-session"] += alone
+	}
+	r := newRows(bouts, usual, s, d)
 	keys := countKeys(bouts)
 	a := Answer{
 		Row: schemas.ScoreBySwimmer{
@@ -95,28 +102,48 @@ func answer(bouts []*derive.Bout, dropped map[string]int, swimmer, stroke string
 		concordanceSE: math.NaN(),
 		pooledOver:    keys,
 	}
-	if len(bouts) == 0 {
-		a.refuse("no usable bouts: " + tally(dropped))
-		return a
-	}
-	pace := derive.Pace(reference)
-	a.Fit.ReferencePace = &pace
 	var w warnings
 	w.design(d)
+	if len(picked) > 0 {
+		across := newRows(picked, usual, s, d)
+		a.raw = newRawBouts(across, s)
+		a.rawCorrelation(s, &w)
+	}
+	if len(bouts) == 0 {
+		a.refuse("no usable bouts: " + tally(dropped))
+		a.Row.Warnings, a.Fit.Warnings = w.String(), w.String()
+		return a
+	}
+	pace := derive.Pace(usual.referenceMPS)
+	a.Fit.ReferencePace = &pace
 	w.sources(bouts, s.Cost.Measure)
-	a.raw = newRawBouts(r)
-	a.rawCorrelation(r, s, &w)
+	w.setAlike(bouts, d)
 	if reason := a.fit(r, s, &w); reason != "" {
 		a.refuse(reason)
 	} else {
 		a.enough = true
-		a.common = newCommonPace(r)
+		a.common = newCommonPace(bouts, usual, s, d)
 	}
 	a.Row.Warnings, a.Fit.Warnings = w.String(), w.String()
 	for i := range a.Coefficients {
 		a.Coefficients[i].Warnings = a.Row.Warnings
 	}
 	return a
+}
+
+// informative leaves out the bouts that are alone in their session: they say
+// nothing within it.
+func informative(bouts []*derive.Bout) (kept []*derive.Bout, alone int) {
+	n := map[string]int{}
+	for _, b := range bouts {
+		n[b.Session]++
+	}
+	for _, b := range bouts {
+		if n[b.Session] > 1 {
+			kept = append(kept, b)
+		}
+	}
+	return kept, len(bouts) - len(kept)
 }
 
 func (a *Answer) refuse(reason string) {
@@ -160,7 +187,12 @@ func (a *Answer) fit(r *rows, s *study.Study, w *warnings) string {
 		}
 	}
 	if a.Row.EffectPer10Pct == nil {
-		return "stroke rate cannot be told from " + joinTerms(r.terms)
+		return "stroke rate moves with pace and minutes, so that its part in the cost cannot be told"
+	}
+	a.sides = newSides(m, covariance)
+	a.steady = steadyShare(r.bouts, s.Cost.Measure)
+	if a.sides.bothDearer() {
+		w.add("both a higher and a lower rate than usual are dearer: the usual rate lies near the cheapest one, and the slope alone would mislead")
 	}
 	a.setPartial(m)
 	a.concordance(r, s, w)
@@ -171,14 +203,16 @@ func (a *Answer) fit(r *rows, s *study.Study, w *warnings) string {
 // tooLittle says in words why the numbers are not enough for a verdict.
 func (a *Answer) tooLittle(r *rows, s *study.Study, spread float64) string {
 	switch {
-	case r.informative() < s.Analysis.MinSessions:
-		return fmt.Sprintf("%s with two bouts or more, fewer than %d", count(r.informative(), "session"), s.Analysis.MinSessions)
+	case r.sessions < s.Analysis.MinSessions:
+		return fmt.Sprintf("%s with two bouts or more, fewer than %d", count(r.sessions, "session"), s.Analysis.MinSessions)
 	case len(r.bouts) < s.Analysis.MinBouts:
 		return fmt.Sprintf("%s, fewer than %d", count(len(r.bouts), "usable bout"), s.Analysis.MinBouts)
 	case spread < s.Analysis.MinRateSpread:
 		return fmt.Sprintf("stroke rate varies by %.1f %% at fixed pace, less than %.1f %%", 100*spread, 100*s.Analysis.MinRateSpread)
 	case r.paceFollowsOrder():
 		return "pace and order in the session go together, so that tiredness cannot be told from speed"
+	case r.followsOrder(r.rate) > inseparableRate:
+		return "stroke rate and order in the session go together, so that tiredness cannot be told from it: shuffle the rates"
 	case a.effect.DF < fewestDF:
 		return fmt.Sprintf("%.1f degrees of freedom, fewer than %d", a.effect.DF, fewestDF)
 	}
@@ -228,34 +262,28 @@ func (r *rows) rateSpread() (float64, error) {
 	return m.Sigma, nil
 }
 
-// informative counts the sessions with two bouts or more: a session of one
-// bout says nothing within itself.
-func (r *rows) informative() int {
-	bouts := make([]int, r.sessions)
-	n := 0
-	for _, k := range r.session {
-		if bouts[k]++; bouts[k] == 2 {
-			n++
-		}
-	}
-	return n
-}
-
 // inseparable is the correlation of pace and drift within sessions above
 // which a model that holds both only guesses which is which: a variance
 // inflation of 5 and more (common practice, no source).
 const inseparable = 0.9
 
+// inseparableRate is the same for rate and order. It is stricter: tiredness
+// that no term catches goes straight into the rate's effect.
+const inseparableRate = 0.8
+
 // paceFollowsOrder reports whether pace rises or falls with order in nearly
-// every session (ascending or descending sets), whether tiredness grows with
-// the minutes or with their logarithm.
-func (r *rows) paceFollowsOrder() bool {
+// every session (ascending or descending sets).
+func (r *rows) paceFollowsOrder() bool { return r.followsOrder(r.lnSpeed) > inseparable }
+
+// followsOrder is how strongly a column rises or falls with order within
+// sessions, whether tiredness grows with the minutes or with their logarithm.
+func (r *rows) followsOrder(column []float64) float64 {
 	minutes := make([]float64, len(r.lnMinutes))
 	for i, l := range r.lnMinutes {
 		minutes[i] = math.Expm1(l)
 	}
-	return math.Abs(withinCorrelation(r.session, r.sessions, r.lnSpeed, r.lnMinutes)) > inseparable ||
-		math.Abs(withinCorrelation(r.session, r.sessions, r.lnSpeed, minutes)) > inseparable
+	return math.Max(math.Abs(withinCorrelation(r.session, r.sessions, column, r.lnMinutes)),
+		math.Abs(withinCorrelation(r.session, r.sessions, column, minutes)))
 }
 
 // withinCorrelation is the correlation of x and y about their session means,

@@ -19,7 +19,8 @@ func TestTheModelsTermsAreFoundExactlyWithoutNoise(t *testing.T) {
 	// v_ref is the median speed, so that pace terms are read there.
 	shift := math.Log(derive.Speed(100, *a.Fit.ReferencePace) / referenceMPS)
 	want := map[string]float64{
-		termSpeed:        slopeOfPace + 2*curveOfPace*shift,
+		// The rate's own slope on pace is taken up by the usual rate.
+		termSpeed:        slopeOfPace + 2*curveOfPace*shift - 2.5/math.Log(1.1)*usualSlope(w.swim(), *a.Fit.ReferencePace),
 		termSpeedSquared: curveOfPace,
 		termMinutes:      2,
 		termRate:         -2.5 / math.Log(1.1),
@@ -44,14 +45,23 @@ func TestTheEffectEqualsDummiesForSessions(t *testing.T) {
 	a := only(Swimmer(bouts, settings()), Observed)
 	// The second road: a dummy for every session, plain least squares.
 	n := len(bouts)
-	terms, columns := []string{termSpeed, termSpeedSquared, termMinutes, termRate}, make([][]float64, 4)
+	terms := []string{termSpeed, termSpeedSquared, termMinutes, termRate, termRateSquared, termRateByPace}
+	columns := make([][]float64, len(terms))
 	for i := range columns {
 		columns[i] = make([]float64, n)
 	}
+	lnRate, x := make([]float64, n), make([]float64, n)
+	for i, b := range bouts {
+		lnRate[i], x[i] = math.Log(b.StrokeRateSPM), math.Log(b.SpeedMPS**a.Fit.ReferencePace/100)
+	}
+	slope := usualSlope(bouts, *a.Fit.ReferencePace)
+	centre := mean(lnRate) - slope*mean(x)
 	cluster := make([]int, n)
 	for i, b := range bouts {
-		x := math.Log(b.SpeedMPS * *a.Fit.ReferencePace / 100)
-		columns[0][i], columns[1][i], columns[2][i], columns[3][i] = x, x*x, math.Log1p(b.MinutesIn), math.Log(b.StrokeRateSPM)
+		r := lnRate[i] - centre - slope*x[i]
+		for k, v := range []float64{x[i], x[i] * x[i], math.Log1p(b.MinutesIn), r, r * r, r * x[i]} {
+			columns[k][i] = v
+		}
 		cluster[i] = i / 10
 	}
 	for s := range 8 {
@@ -101,14 +111,23 @@ func TestObservedAndDesignedAreKeptApart(t *testing.T) {
 	if len(answers) != 3 {
 		t.Fatalf("%d answers, want observed, designed and all", len(answers))
 	}
-	alone := slices.DeleteFunc(slices.Clone(bouts), func(b derive.Bout) bool { return !b.Designed })
-	// The reference pace is the swimmer's over all bouts; give it to the others.
-	s := settings()
-	s.Analysis.ReferencePace = *answers[1].Fit.ReferencePace
-	want := only(Swimmer(alone, s), Designed)
 	got := only(answers, Designed)
-	if *got.Row.EffectPer10Pct != *want.Row.EffectPer10Pct || got.Row.Bouts != 80 {
-		t.Errorf("designed bouts give %v among others and %v alone", *got.Row.EffectPer10Pct, *want.Row.EffectPer10Pct)
+	if got.Row.Bouts != 80 || got.Row.Sessions != 8 {
+		t.Errorf("designed: %d bouts in %d sessions, want 80 in 8", got.Row.Bouts, got.Row.Sessions)
+	}
+	// What observed bouts cost is nothing to the designed ones.
+	other := slices.Clone(bouts)
+	for i := range other {
+		if !other[i].Designed {
+			other[i].Cost += 40 * math.Log(other[i].StrokeRateSPM)
+		}
+	}
+	again := Swimmer(other, settings())
+	if *only(again, Designed).Row.EffectPer10Pct != *got.Row.EffectPer10Pct {
+		t.Error("the cost of observed bouts changes the designed bouts' effect")
+	}
+	if *only(again, Observed).Row.EffectPer10Pct == *only(answers, Observed).Row.EffectPer10Pct {
+		t.Error("the cost of observed bouts does not change their own effect")
 	}
 	if !strings.Contains(only(answers, Observed).Row.Warnings, "tiredness") || strings.Contains(got.Row.Warnings, "tiredness") {
 		t.Errorf("warnings: observed %q, designed %q", only(answers, Observed).Row.Warnings, got.Row.Warnings)
@@ -132,7 +151,7 @@ func TestStrataTakeUpTheShiftsOfReadings(t *testing.T) {
 	if math.Abs(*plain.Row.EffectPer10Pct-*shifted.Row.EffectPer10Pct) > 1e-8 {
 		t.Errorf("effect %v, with readings that are 9 bpm low in one stratum %v", *plain.Row.EffectPer10Pct, *shifted.Row.EffectPer10Pct)
 	}
-	if !strings.Contains(shifted.Row.Warnings, "not yet steady at the end of 32 of 80 bouts") {
+	if !strings.Contains(shifted.Row.Warnings, "not yet steady, or read late, at the end of 32 of 80 bouts") {
 		t.Errorf("warnings %q", shifted.Row.Warnings)
 	}
 }
@@ -147,6 +166,7 @@ func TestTooLittleDataIsSaidInWords(t *testing.T) {
 		{"bouts", "80 usable bouts, fewer than 100", func(_ *world, s *study.Study) { s.Analysis.MinBouts = 100 }},
 		{"spread", "stroke rate varies by 0.", func(w *world, _ *study.Study) { w.rate = 0.005 }},
 		{"order", "pace and order in the session go together", func(w *world, _ *study.Study) { w.ascending, w.pace = true, 0.01 }},
+		{"rates in order", "stroke rate and order in the session go together", func(w *world, _ *study.Study) { w.rising = true }},
 		{"one session", "bouts from one session only", func(w *world, _ *study.Study) { w.sessions = 1 }},
 		{"two bouts", "too few bouts for the terms", func(w *world, _ *study.Study) { w.sessions, w.bouts = 1, 2 }},
 	}
@@ -226,6 +246,120 @@ func TestAnalysisReadsOnly(t *testing.T) {
 	Swimmer(bouts, settings())
 	if fmt.Sprintf("%+v", bouts) != before {
 		t.Fatal("the bouts were changed")
+	}
+}
+
+// usualSlope is the slope of ln R on ln v over all bouts, by hand.
+func usualSlope(bouts []derive.Bout, pace float64) float64 {
+	var xs, ys []float64
+	for _, b := range bouts {
+		xs, ys = append(xs, math.Log(b.SpeedMPS*pace/100)), append(ys, math.Log(b.StrokeRateSPM))
+	}
+	var xx, xy float64
+	for i := range xs {
+		xx += (xs[i] - mean(xs)) * (xs[i] - mean(xs))
+		xy += (xs[i] - mean(xs)) * (ys[i] - mean(ys))
+	}
+	return xy / xx
+}
+
+// A swimmer whose usual rate is the cheapest: dearer on both sides. A straight
+// line would read practically none; there is no direction, and that is said.
+func TestAValleyHasNoDirection(t *testing.T) {
+	w := usual()
+	w.effect, w.noise, w.sessions, w.rate, w.valley = 0, 1, 12, 0.1, 3
+	s := settings()
+	answers := Swimmer(w.swim(), s)
+	if _, err := Squad(answers, s); err != nil {
+		t.Fatal(err)
+	}
+	a := only(answers, Observed)
+	if a.Row.Verdict != string(Undecided) || !strings.Contains(a.Row.Warnings, "both a higher and a lower rate") {
+		t.Errorf("verdict %s, p of equivalence %v, warnings %q", a.Row.Verdict, *a.Row.PEquivalence, a.Row.Warnings)
+	}
+	if math.Abs(a.sides.higher.estimate-3) > 1 || math.Abs(a.sides.lower.estimate-3) > 1 {
+		t.Errorf("10 %% more costs %v, 10 %% fewer %v, want about 3", a.sides.higher.estimate, a.sides.lower.estimate)
+	}
+}
+
+// The slope is read at the usual rate, also where rates lie mostly to one side.
+func TestTheSlopeIsReadAtTheUsualRate(t *testing.T) {
+	w := usual()
+	w.effect, w.noise, w.valley, w.rate = 0, 0, 3, 0.06
+	bouts := w.swim()
+	for i := range bouts {
+		bouts[i].Tags.RateTargetSPM, bouts[i].Designed = 60, true // set, and so no part of the usual
+	}
+	own := usual()
+	own.effect, own.noise, own.valley, own.rate, own.swimmer, own.seed = 0, 0, 3, 0.0001, "a", 8
+	for _, b := range own.swim() {
+		b.Session += "-own"
+		bouts = append(bouts, b)
+	}
+	a := only(Swimmer(bouts, settings()), Designed)
+	if math.Abs(*a.Row.EffectPer10Pct) > 0.05 {
+		t.Errorf("slope at the bottom of the valley: %v, want 0", *a.Row.EffectPer10Pct)
+	}
+}
+
+// Kick moves rate and cost together; noted, it takes no part in the effect.
+func TestNotedKickIsNoEffectOfRate(t *testing.T) {
+	w := usual()
+	w.effect, w.rate = 0, 0.03
+	bouts := w.swim()
+	for i := range bouts {
+		if i%2 == 0 {
+			bouts[i].Tags.Kick = "full"
+			bouts[i].StrokeRateSPM *= 1.06
+			bouts[i].Strokes25 *= 1.06
+			bouts[i].Cost += 6
+		} else {
+			bouts[i].Tags.Kick = "light"
+		}
+	}
+	a := only(Swimmer(bouts, settings()), Observed)
+	if e := *a.Row.EffectPer10Pct; math.Abs(e) > 1 {
+		t.Errorf("effect %v, want about 0", e)
+	}
+	if !strings.Contains(a.Row.PooledOver, "kick: full 40, light 40") {
+		t.Errorf("pooled over %q", a.Row.PooledOver)
+	}
+	for i := range bouts {
+		bouts[i].Tags.Kick = ""
+	}
+	if e := *only(Swimmer(bouts, settings()), Observed).Row.EffectPer10Pct; e < 1 {
+		t.Errorf("without the note the effect is %v: the test would see nothing", e)
+	}
+}
+
+func TestLoneBoutsAreLeftOut(t *testing.T) {
+	bouts := usual().swim()
+	for i := range 3 {
+		b := bouts[0]
+		b.Session = "lone-" + string(rune('a'+i))
+		bouts = append(bouts, b)
+	}
+	a := only(Swimmer(bouts, settings()), Observed)
+	if a.Row.Bouts != 80 || a.Row.Sessions != 8 || a.Fit.DroppedWhy != "alone-in-session 3" {
+		t.Errorf("%d bouts in %d sessions; dropped %q", a.Row.Bouts, a.Row.Sessions, a.Fit.DroppedWhy)
+	}
+}
+
+func TestNetBeatsStayOutOfRawCorrelations(t *testing.T) {
+	s := settings()
+	s.Cost.Measure = "net-beats"
+	answers := Swimmer(usual().swim(), s)
+	r, err := Squad(answers, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if answers[0].Row.RawR != nil {
+		t.Error("a swimmer has a raw correlation of net beats and score")
+	}
+	for _, row := range r.Overall {
+		if row.Question == "raw" && (row.Estimate != nil || !strings.Contains(*row.Reason, "seconds")) {
+			t.Errorf("%+v", row)
+		}
 	}
 }
 

@@ -58,7 +58,21 @@ func (w *warnings) sources(bouts []*derive.Bout, measure string) {
 		w.add(fmt.Sprintf("source of the heart rate not stated in %d of %d bouts", unknown, len(bouts)))
 	}
 	if reported > 0 {
-		w.add(fmt.Sprintf("heart rate not yet steady at the end of %d of %d bouts: compared at equal distance and rest only", reported, len(bouts)))
+		w.add(fmt.Sprintf("heart rate not yet steady, or read late, at the end of %d of %d bouts: compared at equal distance and rest only, and effects read too small there", reported, len(bouts)))
+	}
+}
+
+// setAlike tells of bouts whose rate or instruction was set, the same for the
+// whole session: there is nothing within it to compare them with.
+func (w *warnings) setAlike(bouts []*derive.Bout, d Design) {
+	n := 0
+	for _, b := range bouts {
+		if !b.Designed && (b.Tags.Instruction != "" || !math.IsNaN(b.Tags.RateTargetSPM)) {
+			n++
+		}
+	}
+	if n > 0 && d != Designed {
+		w.add(fmt.Sprintf("%s had the rate or the instruction set, but the same for the whole session: read like the others", count(n, "bout")))
 	}
 }
 

@@ -40,7 +40,35 @@ func Session(s *screen.Session, who Athlete, cost study.Cost) ([]Length, []Bout)
 		}
 		from = to
 	}
+	markDesigned(bouts)
 	return lengths, bouts
+}
+
+// markDesigned says which bouts of a session are designed: their rate or
+// instruction was set beforehand, and not the same for all of them. Where one
+// setting holds for a whole session, what moves the rate within it is the
+// swimmer, and the bouts are read like any others.
+func markDesigned(bouts []Bout) {
+	type setting struct {
+		instruction string
+		target      float64 // 0 for none
+	}
+	of := func(b *Bout) setting {
+		s := setting{instruction: b.Tags.Instruction}
+		if !math.IsNaN(b.Tags.RateTargetSPM) {
+			s.target = b.Tags.RateTargetSPM
+		}
+		return s
+	}
+	settings := map[setting]bool{}
+	for i := range bouts {
+		if s := of(&bouts[i]); s != (setting{}) {
+			settings[s] = true
+		}
+	}
+	for i := range bouts {
+		bouts[i].Designed = len(settings) > 1 && of(&bouts[i]) != setting{}
+	}
 }
 
 func measureLength(l screen.Length) Length {
@@ -156,7 +184,6 @@ func makeBout(s *screen.Session, lengths []screen.Length, from, start, end int, 
 	b.HRSamples, b.HRStratum = r.samples, r.stratum
 	b.HRReserve = HeartRateReserve(r.bpm, who.HRRestBPM, who.HRMaxBPM)
 	b.NetBeats100M = NetBeats(r.bpm, who.HRRestBPM, b.SpeedMPS)
-	b.Designed = b.Tags.Instruction != "" || !math.IsNaN(b.Tags.RateTargetSPM)
 	b.Cost = costOf(b, cost.Measure)
 	b.Reason = whyUnusable(b, r, who, cost)
 	b.Usable = b.Reason == ""

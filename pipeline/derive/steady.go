@@ -70,7 +70,7 @@ func endOfBout(e effort, samples []normalise.Sample, sessionSource string, cost 
 		source := orUnknown(e.end.Source)
 		stratum := endStratum(e, steady, source)
 		if !math.IsNaN(e.end.DelayS) && e.end.DelayS >= endSeconds/2 {
-			stratum += fmt.Sprintf("/after %.0f s", math.Round(e.end.DelayS/5)*5)
+			stratum += fmt.Sprintf(lateMark+"%.0f s", math.Round(e.end.DelayS/5)*5)
 		}
 		return reading{bpm: e.end.HRBPM, method: methodReported, source: source, stratum: stratum}
 	}
@@ -101,11 +101,16 @@ func endStratum(e effort, steady bool, source string) string {
 	return fmt.Sprintf("%s/%s/%.0f m/%s", methodReported, source, e.distanceM, rest)
 }
 
-// SteadyStratum reports whether the readings of a stratum are of bouts long
-// enough for heart rate to be steady at their end.
+// SteadyStratum reports whether the readings of a stratum show the steady
+// heart rate: bouts long enough, and not read so late that it has fallen.
 func SteadyStratum(stratum string) bool {
-	return strings.HasPrefix(stratum, methodWindow+"/") || strings.Contains(stratum, "/steady")
+	return strings.HasPrefix(stratum, methodWindow+"/") ||
+		strings.Contains(stratum, "/steady") && !strings.Contains(stratum, lateMark)
 }
+
+// lateMark is in the name of a stratum whose readings were taken some time
+// after the touch.
+const lateMark = "/after "
 
 // restClass groups rests that leave heart rate about equally recovered.
 func restClass(seconds float64) string {

@@ -96,8 +96,12 @@ func (m maker) meaning(row schemas.ScoreBySwimmer, e interval, verdict string) s
 		}
 		return "Bouts of fewer strokes were the dearer ones, while the score calls them cheaper: the score runs against the cost."
 	case PracticallyNone:
-		return fmt.Sprintf("Two one-sided tests%s put it within %s %s either way, which this study takes for practically none: the score calls fewer strokes cheaper, and they are neither cheaper nor dearer by an amount that matters.",
-			inBrackets("p", row.PEquivalence), m.scale.size(m.Study.Analysis.SmallestEffect), m.scale.unit)
+		none := "and they are neither cheaper nor dearer by an amount that matters"
+		if !designed {
+			none = "and in these bouts it went with neither cheaper nor dearer ones by an amount that matters"
+		}
+		return fmt.Sprintf("Two one-sided tests%s put it within %s %s either way, which this study takes for practically none: the score calls fewer strokes cheaper, %s.",
+			inBrackets("p", row.PEquivalence), m.scale.size(m.Study.Analysis.SmallestEffect), m.scale.unit, none)
 	}
 	open := "The score calls fewer strokes cheaper; these bouts leave open whether they are cheaper or dearer: undecided."
 	if e.low > 0 || e.high < 0 {

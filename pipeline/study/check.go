@@ -134,6 +134,9 @@ func (d *decoder) checkCost(s *Study) {
 }
 
 func (d *decoder) checkAnalysis(s *Study) {
+	if _, given := d.lines["analysis.smallest_effect"]; !given && s.Cost.Measure != "bpm" && !d.failed("analysis.smallest_effect") {
+		d.at("analysis", "smallest_effect is missing: with cost %s write the smallest effect that matters, in %s per 10 %% of stroke rate", s.Cost.Measure, s.Cost.Unit())
+	}
 	a := s.Analysis
 	if len(a.Strokes) == 0 && !d.failed("analysis.strokes") {
 		d.at("analysis.strokes", "is empty: name at least one stroke")

@@ -6,9 +6,10 @@ import "time"
 // over it, so a setting left out has the value written here.
 //
 // Where a number comes from: the screening thresholds are wide limits beyond
-// which a recorder must have erred (common practice, no source); min_sessions
-// and min_bouts are what an interval by session needs to have more than four
-// degrees of freedom.
+// which a recorder must have erred (common practice, no source). min_sessions
+// and min_bouts are the least that is looked at; whether an interval by session
+// then has four degrees of freedom is asked of the fit (six sessions of four
+// bouts rarely do, six of eight mostly).
 func Default() *Study {
 	return &Study{
 		Name:     "study",

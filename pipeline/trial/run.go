@@ -87,6 +87,7 @@ type Score struct {
 	WithoutEffect int // true effect zero
 	False         int // of those: a verdict with a sign
 	None          int // of those: practically none
+	Signals       int // of those: p below 0.05, whatever the verdict
 	Covered       int // interval holds the true effect, of Swimmers
 	TooLittle     int // no verdict for want of data, not in Swimmers
 
@@ -103,6 +104,10 @@ func (s Score) WrongShare() float64 { return share(s.Wrong, s.WithEffect) }
 // FalseShare is the share of swimmers without an effect who got a verdict with a sign.
 func (s Score) FalseShare() float64 { return share(s.False, s.WithoutEffect) }
 
+// SignalShare is the share of swimmers without an effect whose p is below 0.05:
+// what the test alone would say, without the smallest effect that guards it.
+func (s Score) SignalShare() float64 { return share(s.Signals, s.WithoutEffect) }
+
 // Coverage is the share of 95 % intervals that hold the true effect.
 func (s Score) Coverage() float64 { return share(s.Covered, s.Swimmers) }
 
@@ -116,13 +121,40 @@ func share(n, of int) float64 {
 	return float64(n) / float64(of)
 }
 
+// trueEffect is what the study's number estimates: the local effect at the rate
+// that stands for the usual one. Where the swimmer chose the rate often enough
+// that is the usual rate itself, else the middle of the rates swum.
+func trueEffect(sw *squad.Swimmer) float64 {
+	var own, all []float64
+	for i := range sw.Sessions {
+		for k := range sw.Sessions[i].Bouts {
+			b := &sw.Sessions[i].Bouts[k]
+			all = append(all, b.LnRate)
+			if !b.Designed {
+				own = append(own, b.LnRate)
+			}
+		}
+	}
+	if len(own) < analyse.FewestUsual {
+		own = all
+	}
+	if len(own) == 0 {
+		return sw.Truth.EffectBPMPer10Pct()
+	}
+	var sum float64
+	for _, r := range own {
+		sum += r
+	}
+	return sw.Truth.EffectAt(sum/float64(len(own)), 0)
+}
+
 // Add scores one outcome under one design. smallest is the study's smallest
 // effect: truths between it and zero count for coverage alone.
 func (s *Score) Add(o Outcome, d analyse.Design, smallest float64) {
 	truth := map[string]float64{}
 	for i := range o.Squad.Swimmers {
 		sw := &o.Squad.Swimmers[i]
-		truth[sw.Handle] = sw.Truth.EffectBPMPer10Pct()
+		truth[sw.Handle] = trueEffect(sw)
 	}
 	for _, row := range o.Result.BySwimmer {
 		if row.Design != string(d) {
@@ -155,6 +187,9 @@ func (s *Score) Add(o Outcome, d analyse.Design, smallest float64) {
 			s.WithoutEffect++
 			if signed {
 				s.False++
+			}
+			if *row.PValue < 0.05 {
+				s.Signals++
 			}
 			if verdict == analyse.PracticallyNone {
 				s.None++

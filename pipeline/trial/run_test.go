@@ -41,8 +41,8 @@ func TestDesignedBar(t *testing.T) {
 
 	t.Logf("with an effect (%d swimmers): right %.1f %%, wrong %.1f %%, covered %.1f %%", effect.WithEffect,
 		100*effect.RightShare(), 100*effect.WrongShare(), 100*effect.Coverage())
-	t.Logf("without (%d): false %.1f %%, practically none %d, covered %.1f %%, concordance %.4f", nothing.WithoutEffect,
-		100*nothing.FalseShare(), nothing.None, 100*nothing.Coverage(), nothing.Concordance())
+	t.Logf("without (%d): p below 0.05 in %.1f %%, false %.1f %%, practically none %d, covered %.1f %%, concordance %.4f", nothing.WithoutEffect,
+		100*nothing.SignalShare(), 100*nothing.FalseShare(), nothing.None, 100*nothing.Coverage(), nothing.Concordance())
 
 	if effect.WithEffect != 2*swimmers || nothing.WithoutEffect != quiet {
 		t.Fatalf("judged %d and %d swimmers, want %d and %d", effect.WithEffect, nothing.WithoutEffect, 2*swimmers, quiet)
@@ -56,6 +56,10 @@ func TestDesignedBar(t *testing.T) {
 	if nothing.FalseShare() > 0.05 {
 		t.Errorf("false verdicts: %.3f, want under 0.05", nothing.FalseShare())
 	}
+	// 200 tests at 5 %: three standard errors are 4.6 points.
+	if p := nothing.SignalShare(); !testing.Short() && p > 0.096 {
+		t.Errorf("p below 0.05 in %.3f of swimmers without an effect", p)
+	}
 	if c := nothing.Concordance(); !testing.Short() && (c < 0.49 || c > 0.51) {
 		t.Errorf("concordance where nothing is there: %.4f, want 0.49 to 0.51", c)
 	}
@@ -64,6 +68,32 @@ func TestDesignedBar(t *testing.T) {
 	all.Swimmers, all.Covered = effect.Swimmers+nothing.Swimmers, effect.Covered+nothing.Covered
 	if c := all.Coverage(); !testing.Short() && (c < 0.913 || c > 0.987) {
 		t.Errorf("intervals cover the truth in %.3f of %d, want 0.95 within three standard errors", c, all.Swimmers)
+	}
+}
+
+// A study as small and noisy as many will be: eight sessions of eight bouts,
+// bout noise 5 bpm. Verdicts may stay open; they may not be wrong.
+func TestSmallNoisyStudies(t *testing.T) {
+	swimmers := 100
+	if testing.Short() {
+		swimmers = 30
+	}
+	small := func(effect float64, seed uint64) squad.Scenario {
+		sc := squad.DesignedBar(effect, seed, swimmers)
+		sc.SessionsPerSwimmer, sc.BoutsPerSession, sc.BoutNoiseBPM = 8, 8, 5
+		return sc
+	}
+	var effect, nothing Score
+	effect.Add(run(t, small(3, 11)), analyse.Designed, 2)
+	nothing.Add(run(t, small(0, 12)), analyse.Designed, 2)
+	t.Logf("small and noisy: right %.1f %%, wrong %.1f %%, covered %.1f %% (%d); without an effect p below 0.05 in %.1f %%, false %.1f %%; too little data %d and %d",
+		100*effect.RightShare(), 100*effect.WrongShare(), 100*effect.Coverage(), effect.Swimmers,
+		100*nothing.SignalShare(), 100*nothing.FalseShare(), effect.TooLittle, nothing.TooLittle)
+	if effect.WrongShare() > 0.01 || nothing.FalseShare() > 0.05 {
+		t.Errorf("wrong way %.3f, false %.3f", effect.WrongShare(), nothing.FalseShare())
+	}
+	if c := effect.Coverage(); !testing.Short() && (c < 0.88 || nothing.SignalShare() > 0.115) {
+		t.Errorf("covered %.3f; p below 0.05 without an effect in %.3f", c, nothing.SignalShare())
 	}
 }
 
@@ -87,6 +117,29 @@ func TestFatigueMisleadsObservedBouts(t *testing.T) {
 	}
 	if observed.Coverage() > designed.Coverage()-0.1 {
 		t.Errorf("observed intervals cover in %.3f, designed ones in %.3f: the simulated fatigue does nothing", observed.Coverage(), designed.Coverage())
+	}
+}
+
+// Swimmers whose usual rate is near the cheapest one, which moves with pace: the
+// slope at the usual rate is still covered, and none is called practically none
+// where 10 % to either side is dearer than the smallest effect.
+func TestBestRatesThatMoveWithPace(t *testing.T) {
+	swimmers := 100
+	if testing.Short() {
+		swimmers = 30
+	}
+	var score Score
+	o := run(t, squad.BestRateBar(7, swimmers))
+	score.Add(o, analyse.Designed, 2)
+	none := 0
+	for _, row := range o.Result.BySwimmer {
+		if row.Verdict == string(analyse.PracticallyNone) {
+			none++
+		}
+	}
+	t.Logf("best rates: covered %.1f %% of %d, wrong way %.1f %%, called practically none %d", 100*score.Coverage(), score.Swimmers, 100*score.WrongShare(), none)
+	if score.Coverage() < 0.85 || none > swimmers/20 {
+		t.Errorf("covered %.3f, want 0.85 or more; %d of %d called practically none", score.Coverage(), none, swimmers)
 	}
 }
 
