@@ -64,16 +64,6 @@ func drawRecordings(t *rapid.T) []read.Recording {
 				r.Lengths = append(r.Lengths, l)
 				at += orZero(l.DurationS) + float64(rapid.IntRange(0, 8).Draw(t, "gap"))
 			}
-			number1, number2 := int64(0), int64(0) // lengths and repeats are numbered apart
-			for i := range r.Lengths {
-				if r.Lengths[i].Kind == read.KindRepeat {
-					number2++
-					r.Lengths[i].Record = number2
-				} else {
-					number1++
-					r.Lengths[i].Record = number1
-				}
-			}
 			for i := range rapid.IntRange(0, 4).Draw(t, "rests") {
 				r.Rests = append(r.Rests, read.Rest{Record: int64(i + 1), StartS: number(0, 400).Draw(t, "rest at"), DurationS: number(0, 60).Draw(t, "rest s")})
 			}

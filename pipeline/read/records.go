@@ -38,10 +38,10 @@ const (
 )
 
 // Entry is one line of the ledger. Records counts the records in a row, from
-// Record on, that it covers: 1 but for heart-rate samples.
+// Record on, that it covers: 1 unless many in a row meet one rule.
 type Entry struct {
 	FileID  string
-	Record  int64 // from 1 within file and kind; 0 for the file as a whole
+	Record  int64 // from 1 within file and kind (a sheet's lengths and repeats count together); 0 for the file as a whole
 	Records int64
 	Kind    RecordKind
 	Swimmer string // pseudonym, "" when nobody owns the record

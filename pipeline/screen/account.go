@@ -137,7 +137,7 @@ const (
 
 // Check tells whether, for each file and kind, every record that was read is
 // either used or excluded, none both or neither, and none used twice but by a
-// split (two lengths) or a repeat (its shares). A record that two rules
+// split (two or three lengths), an even sharing (two) or a repeat (its shares). A record that two rules
 // exclude counts once. The error wraps ErrUnbalanced and one Imbalance for
 // each fault, the first 20 by file.
 func (a *Account) Check() error {
@@ -148,12 +148,9 @@ func (a *Account) Check() error {
 			faults = append(faults, fmt.Errorf("file %s: records are accounted for, but the file was never read", id))
 			continue
 		}
-		totals := [...]int64{f.counts.Lengths, f.counts.Rests, f.counts.Repeats, f.counts.HeartRate}
-		for k, kind := range counted {
-			for _, fault := range checkKind(f, k, totals[k]) {
-				fault.FileID, fault.Kind = id, kind
-				faults = append(faults, fault)
-			}
+		for _, fault := range f.check() {
+			fault.FileID = id
+			faults = append(faults, fault)
 		}
 	}
 	if len(faults) == 0 {
@@ -165,25 +162,59 @@ func (a *Account) Check() error {
 	return fmt.Errorf("%w:\n%w", ErrUnbalanced, errors.Join(faults...))
 }
 
-func checkKind(f *fileAccount, k int, total int64) []*Imbalance {
-	used, twice := merge(f.used[k])
-	excluded, _ := merge(f.excluded[k])
-	everything := []span{{1, total + 1}}
-	if total <= 0 {
-		everything = nil
-	}
-	all, _ := merge(slices.Concat(used, excluded))
+// numbered lists the kinds that share one row of record numbers: a sheet's rows
+// are counted from its first, whether they hold a length or a repeat.
+var numbered = [...][]read.RecordKind{{read.KindLength, read.KindRepeat}, {read.KindRest}, {read.KindHeartRate}}
+
+// check gives the faults of one file.
+func (f *fileAccount) check() []*Imbalance {
+	totals := [...]int64{f.counts.Lengths, f.counts.Rests, f.counts.Repeats, f.counts.HeartRate}
 	var faults []*Imbalance
-	add := func(problem string, spans []span) {
+	for _, kinds := range numbered {
+		faults = append(faults, f.checkTogether(kinds, totals)...)
+	}
+	return faults
+}
+
+// checkTogether checks the kinds that are numbered together.
+func (f *fileAccount) checkTogether(kinds []read.RecordKind, totals [len(counted)]int64) []*Imbalance {
+	var faults []*Imbalance
+	var used, excluded []span
+	var total int64
+	shown := kinds[0]
+	for _, kind := range kinds {
+		k := kindIndex(kind)
+		if totals[k] > 0 {
+			shown = kind
+		}
+		total += totals[k]
+		used, excluded = append(used, f.used[k]...), append(excluded, f.excluded[k]...)
+	}
+	add := func(kind read.RecordKind, problem string, spans []span) {
 		if len(spans) > 0 {
-			faults = append(faults, imbalance(problem, spans))
+			fault := imbalance(problem, spans)
+			fault.Kind = kind
+			faults = append(faults, fault)
 		}
 	}
-	add("neither used nor excluded", minus(everything, all))
-	add("used or excluded, but never read", minus(all, everything))
-	add("both used and excluded", common(used, excluded))
-	add("used more than once", twice)
-	add("used a wrong number of times", wrongUses(f, k))
+	used, twice := merge(used)
+	excluded, _ = merge(excluded)
+	var everything []span
+	if total > 0 {
+		everything = []span{{1, total + 1}}
+	}
+	all, _ := merge(slices.Concat(used, excluded))
+	add(shown, "neither used nor excluded", minus(everything, all))
+	add(shown, "used or excluded, but never read", minus(all, everything))
+	add(shown, "both used and excluded", common(used, excluded))
+	add(shown, "used more than once", twice)
+	for _, kind := range kinds {
+		k := kindIndex(kind)
+		add(kind, "used a wrong number of times", wrongUses(f, k))
+		if own, _ := merge(slices.Concat(f.used[k], f.excluded[k])); len(faults) == 0 && size(own) != totals[k] {
+			add(kind, fmt.Sprintf("%d accounted for, %d read; the others are under another kind", size(own), totals[k]), own)
+		}
+	}
 	return faults
 }
 
