@@ -21,9 +21,13 @@ type block struct {
 	place  map[int]int // their coordinates
 	s      []float64   // size x size by row
 	eigen  eigen       // of s
-	factor []float64   // (1 - lambda)^(-1/2) for CR2, 0 where singular; 1 for CR0 and CR1
+	factor []float64   // (1 - lambda)^(-1/2) for CR2, its square for CR3, 0 where singular; 1 for CR0 and CR1
 	score  []float64   // Z_c' e
 	q, z   []float64
+}
+
+func newBlock(m *Model, kind CRKind) *block {
+	return &block{m: m, kind: kind, crossed: m.absorb.count > 0 && !m.absorb.nestedIn(m.cluster)}
 }
 
 // contribute hands cluster c's part of the moments to s and gives its part of
@@ -108,10 +112,12 @@ func (b *block) decompose() {
 		l = math.Min(1, math.Max(0, l))
 		b.eigen.values[i] = l
 		switch {
-		case b.kind != CR2:
+		case b.kind < CR2:
 			b.factor[i] = 1
 		case 1-l <= singularTolerance:
 			b.factor[i] = 0
+		case b.kind == CR3:
+			b.factor[i] = 1 / (1 - l)
 		default:
 			b.factor[i] = 1 / math.Sqrt(1-l)
 		}

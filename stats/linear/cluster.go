@@ -14,10 +14,13 @@ const (
 	// and McCaffrey 2002): residuals of cluster c are multiplied by the
 	// symmetric root of the pseudo-inverse of the cluster's block of I - H.
 	CR2
+	// CR3 multiplies by the pseudo-inverse itself: close to the jackknife that
+	// leaves out a cluster at a time, and biased upward (Bell and McCaffrey 2002).
+	CR3
 )
 
 func (k CRKind) String() string {
-	if k < CR0 || k > CR2 {
+	if k < CR0 || k > CR3 {
 		return fmt.Sprintf("CRKind(%d)", int(k))
 	}
 	return fmt.Sprintf("CR%d", int(k))
@@ -52,29 +55,22 @@ const informationTolerance = 1e-10
 // Groups nested within clusters cancel and are left out; groups that cut across
 // clusters are added explicitly.
 //
-// A cluster that alone decides some contrast gives a singular block; CR2 then
-// uses the pseudo-inverse and is biased downward for coefficients that hang on
-// that contrast. A coefficient that hangs on it entirely has DF 0.
+// A cluster that alone decides some contrast gives a singular block; CR2 and CR3
+// then use the pseudo-inverse and are biased downward for coefficients that hang
+// on that contrast. A coefficient that hangs on it entirely has DF 0.
 //
 // Errors: ErrNoClusters without Problem.Cluster, ErrOneCluster, ErrArgument for
 // an unknown kind. Cost is of order N k^2 + C k^3 + C^2 k^2 for C clusters and
 // k terms, whatever the size of the clusters; groups that cut across clusters
 // add to k those a cluster touches.
 func (m *Model) Clustered(kind CRKind) (Covariance, error) {
-	switch {
-	case kind < CR0 || kind > CR2:
-		return Covariance{}, fmt.Errorf("linear: %w: %v", ErrArgument, kind)
-	case m.cluster.count == 0:
-		return Covariance{}, fmt.Errorf("linear: %w", ErrNoClusters)
-	case m.cluster.count == 1:
-		return Covariance{}, fmt.Errorf("linear: %w: all %d rows are in one", ErrOneCluster, m.N)
+	if err := m.checkClusters(kind); err != nil {
+		return Covariance{}, err
 	}
 	k, count := m.Rank, m.cluster.count
 	order, start := m.cluster.rows()
-	crossed := m.absorb.count > 0 && !m.absorb.nestedIn(m.cluster)
-
-	s := newSatterthwaite(m, count, crossed)
-	b := block{m: m, kind: kind, crossed: crossed}
+	b := newBlock(m, kind)
+	s := newSatterthwaite(m, count, b.crossed)
 	meat := make([]float64, k*k)
 	for c := range count {
 		score := b.contribute(s, c, order[start[c]:start[c+1]])
@@ -90,4 +86,16 @@ func (m *Model) Clustered(kind CRKind) (Covariance, error) {
 		}
 	}
 	return Covariance{Kind: kind.String(), Matrix: m.sandwich(meat), DF: s.degrees()}, nil
+}
+
+func (m *Model) checkClusters(kind CRKind) error {
+	switch {
+	case kind < CR0 || kind > CR3:
+		return fmt.Errorf("linear: %w: %v", ErrArgument, kind)
+	case m.cluster.count == 0:
+		return fmt.Errorf("linear: %w", ErrNoClusters)
+	case m.cluster.count == 1:
+		return fmt.Errorf("linear: %w: all %d rows are in one", ErrOneCluster, m.N)
+	}
+	return nil
 }

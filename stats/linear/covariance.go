@@ -9,7 +9,7 @@ import (
 
 // Covariance is an estimated covariance matrix of a model's estimates.
 type Covariance struct {
-	// Kind is "classical", "HC0" to "HC3" or "CR0" to "CR2".
+	// Kind is "classical", "HC0" to "HC4" or "CR0" to "CR3".
 	Kind string
 	// Matrix is Rank x Rank in the order of Model.Terms.
 	Matrix *mat.SymDense
@@ -29,10 +29,13 @@ const (
 	HC1               // e^2 n/(n-k), with k all parameters, absorbed ones too (Hinkley 1977)
 	HC2               // e^2/(1-h) (Horn, Horn and Duncan 1975)
 	HC3               // e^2/(1-h)^2 (MacKinnon and White 1985, near the jackknife)
+	// HC4 is e^2/(1-h)^d with d the smaller of 4 and h over the mean leverage,
+	// for rows of high leverage (Cribari-Neto 2004).
+	HC4
 )
 
 func (k HCKind) String() string {
-	if k < HC0 || k > HC3 {
+	if k < HC0 || k > HC4 {
 		return fmt.Sprintf("HCKind(%d)", int(k))
 	}
 	return fmt.Sprintf("HC%d", int(k))
@@ -56,24 +59,25 @@ func (m *Model) Classical() Covariance {
 // other. Leverages count the absorbed groups, so the result is the one with
 // their indicators written out.
 //
-// HC2 and HC3 divide by 1-h. A row alone in its absorbed group has h = 1 and
+// HC2, HC3 and HC4 divide by 1-h. A row alone in its absorbed group has h = 1 and
 // no part in the estimates: it contributes nothing. Any other row with h = 1
 // decides a coefficient alone and gives ErrLeverage, since its variance is
 // unknowable. An unknown kind gives ErrArgument.
 func (m *Model) Heteroscedastic(kind HCKind) (Covariance, error) {
-	if kind < HC0 || kind > HC3 {
+	if kind < HC0 || kind > HC4 {
 		return Covariance{}, fmt.Errorf("linear: %w: %v", ErrArgument, kind)
 	}
 	k := m.Rank
 	meat := make([]float64, k*k)
 	row := make([]float64, k)
+	mean := float64(m.Rank+m.AbsorbedGroups) / float64(m.N) // of the leverages
 	for i := range m.N {
 		own := m.row(row, i)
 		u := m.scaled[i] * m.scaled[i]
 		switch kind {
 		case HC1:
 			u *= float64(m.N) / float64(m.DFResidual)
-		case HC2, HC3:
+		case HC2, HC3, HC4:
 			left := 1 - own - m.groupLeverage(i)
 			if left <= leverageTolerance {
 				if own > leverageTolerance {
@@ -81,9 +85,13 @@ func (m *Model) Heteroscedastic(kind HCKind) (Covariance, error) {
 				}
 				continue
 			}
-			u /= left
-			if kind == HC3 {
+			switch kind {
+			case HC2:
 				u /= left
+			case HC3:
+				u /= left * left
+			case HC4:
+				u /= math.Pow(left, math.Min(4, (1-left)/mean))
 			}
 		}
 		for a := range k {

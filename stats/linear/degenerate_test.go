@@ -223,7 +223,7 @@ func TestCovarianceErrors(t *testing.T) {
 	if _, err := m.Clustered(CR2); !errors.Is(err, ErrOneCluster) {
 		t.Errorf("one cluster: %v", err)
 	}
-	if _, err := m.Clustered(CR2 + 1); !errors.Is(err, ErrArgument) || !strings.Contains(err.Error(), "CRKind(3)") {
+	if _, err := m.Clustered(CR3 + 1); !errors.Is(err, ErrArgument) || !strings.Contains(err.Error(), "CRKind(4)") {
 		t.Errorf("unknown CR: %v", err)
 	}
 	if _, err := m.Heteroscedastic(-1); !errors.Is(err, ErrArgument) || !strings.Contains(err.Error(), "HCKind(-1)") {
@@ -292,8 +292,11 @@ func TestNoInformation(t *testing.T) {
 	p.Terms = []string{"level 0", "level 1", "level 2"}
 	p.Columns = indicators(p.Cluster)
 	m := mustFit(t, p)
-	for kind := CR0; kind <= CR2; kind++ {
+	for kind := CR0; kind <= CR3; kind++ {
 		c := mustCR(t, m, kind)
+		if _, err := m.WaldClustered(kind, mustSelect(t, m, "level 0", "level 2")); !errors.Is(err, ErrNoInformation) {
+			t.Errorf("%v of two levels at once: %v", kind, err)
+		}
 		for i, r := range m.Coefficients(c, 0.95) {
 			if c.DF[i] != 0 || r.DF != 0 || !math.IsInf(r.StdError, 1) || r.PValue != 1 || r.Statistic != 0 ||
 				!math.IsInf(r.ConfLow, -1) || !math.IsInf(r.ConfHigh, 1) {

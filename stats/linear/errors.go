@@ -29,11 +29,13 @@ var (
 	ErrNoClusters = errors.New("no clusters were given")
 	// ErrOneCluster: clustered errors need two clusters or more.
 	ErrOneCluster = errors.New("fewer than two clusters")
-	// ErrLeverage: a row decides a coefficient alone, so HC2 and HC3 do not exist.
+	// ErrLeverage: a row decides a coefficient alone, so HC2 to HC4 do not exist.
 	ErrLeverage = errors.New("row has leverage one")
 	// ErrNoInformation: the covariance estimator says nothing about this
 	// coefficient (no contrast between clusters bears on it).
 	ErrNoInformation = errors.New("standard error cannot be estimated")
+	// ErrNotConverged: an iteration did not settle.
+	ErrNotConverged = errors.New("did not converge")
 	// ErrArgument: an argument lies outside its range.
 	ErrArgument = errors.New("argument out of range")
 )

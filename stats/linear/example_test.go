@@ -88,3 +88,58 @@ func ExampleRobustnessValue() {
 	// Output:
 	// 13.9 %
 }
+
+// Do dose and time matter together? Days are the clusters.
+func ExampleModel_WaldClustered() {
+	day := []int{1, 1, 1, 1, 2, 2, 2, 3, 3, 3, 3, 3, 4, 4, 4, 5, 5, 5, 5}
+	m, err := linear.Fit(linear.Problem{
+		Response: []float64{131, 134, 139, 141, 122, 127, 128, 140, 141, 147, 148, 153, 125, 130, 131, 133, 139, 138, 146},
+		Terms:    []string{"dose", "time"},
+		Columns: [][]float64{
+			{0, 1, 2, 3, 0, 1, 2, 0, 1, 2, 3, 4, 0, 1, 2, 0, 1, 2, 3},
+			{5, 3, 9, 1, 8, 2, 4, 7, 3, 1, 9, 5, 2, 8, 6, 4, 9, 1, 3},
+		},
+		Absorb:  day,
+		Cluster: day,
+	})
+	if err != nil {
+		log.Fatal(err)
+	}
+	both, err := m.Select("dose", "time")
+	if err != nil {
+		log.Fatal(err)
+	}
+	w, err := m.WaldClustered(linear.CR2, both)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("F(%.0f, %.2f) %.1f, p %.4f\n", w.DF1, w.DF2, w.Statistic, w.PValue)
+	// Output:
+	// F(2, 2.09) 670.5, p 0.0012
+}
+
+// One response of ten is misread. The plain slope follows it, the others do not.
+func ExampleHuber() {
+	setting := []float64{1, 1, 2, 2, 3, 3, 4, 4, 5, 5}
+	p := linear.Problem{
+		Response: []float64{2.1, 1.9, 3.8, 4.3, 6.1, 5.8, 8.4, 7.9, 9.7, 102},
+		Terms:    []string{"intercept", "setting"},
+		Columns:  [][]float64{{1, 1, 1, 1, 1, 1, 1, 1, 1, 1}, setting},
+	}
+	m, err := linear.Fit(p)
+	if err != nil {
+		log.Fatal(err)
+	}
+	h, err := linear.Huber(p, linear.HuberOptions{})
+	if err != nil {
+		log.Fatal(err)
+	}
+	s, err := linear.TheilSen(setting, p.Response, 0.95)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("plain %.2f, Huber %.2f (weight of the last row %.3f), pairwise %.2f (%.2f to %.2f)\n",
+		m.Estimates[1], h.Estimates[1], h.Weights[9], s.Slope, s.ConfLow, s.ConfHigh)
+	// Output:
+	// plain 11.18, Huber 2.04 (weight of the last row 0.005), pairwise 2.03 (1.85 to 2.40)
+}
