@@ -37,7 +37,7 @@ type Bout struct {
 	RateTarget         *float64 `parquet:"rate_target,optional" unit:"/min" about:"arm strokes per minute set beforehand"`
 	Breathing          *float64 `parquet:"breathing,optional" unit:"1" about:"strokes per breath, as noted"`
 	Kick               *string  `parquet:"kick,optional,dict" about:"none, light or full, as noted"`
-	Equipment          *string  `parquet:"equipment,optional,dict" about:"as noted"`
+	Equipment          *string  `parquet:"equipment,optional,dict" about:"as noted, in known words joined by +; other for whatever else was written"`
 	RPE                *float64 `parquet:"rpe,optional" unit:"1" about:"perceived exertion, Borg CR10"`
 	Designed           bool     `parquet:"designed" about:"the rate or the instruction was set beforehand, and not the same for the whole session"`
 	Usable             bool     `parquet:"usable" about:"the bout enters the models"`

@@ -4,7 +4,7 @@ package schemas
 // holds. Names, devices and the aliases of the roster never reach it.
 type Swimmer struct {
 	Swimmer                string   `parquet:"swimmer,dict" about:"the swimmer's pseudonym in this study"`
-	Squad                  *string  `parquet:"squad,optional,dict" about:"squad as the roster gives it"`
+	Squad                  *string  `parquet:"squad,optional,dict" about:"id that stands for the squad of the roster; the name itself where the study identifies as given"`
 	Sex                    *string  `parquet:"sex,optional,dict" about:"as the roster gives it"`
 	BirthYear              *int32   `parquet:"birth_year,optional" unit:"a" about:"year of birth"`
 	HRRestBPM              *float64 `parquet:"hr_rest_bpm,optional" unit:"/min" about:"resting heart rate"`

@@ -78,6 +78,7 @@ func Sessions(recordings []read.Recording, notes []read.Note, s *study.Study) ([
 		}
 	}
 	entries = append(entries, applyNotes(drafts, mine)...)
+	nameEquipment(drafts)
 	sessions := make([]Session, len(drafts))
 	for i, d := range drafts {
 		sessions[i] = d.Session

@@ -41,16 +41,18 @@ type PageInput struct {
 
 // LedgerCount is how many records met one rule with one outcome.
 type LedgerCount struct {
-	Rule    string
-	About   string // what the rule looks for, in words
-	Action  string // excluded, repaired or noted
-	Records int64
+	Rule    string `json:"rule"`
+	About   string `json:"about"`  // what the rule looks for, in words
+	Action  string `json:"action"` // excluded, repaired or noted
+	Records int64  `json:"records"`
 }
 
 // Account is the balance of one kind of record: Read = Used + Excluded.
 type Account struct {
-	Kind                 string // length, rest, repeat, heart-rate
-	Read, Used, Excluded int64
+	Kind     string `json:"kind"` // length, rest, repeat, heart-rate
+	Read     int64  `json:"read"`
+	Used     int64  `json:"used"`
+	Excluded int64  `json:"excluded"`
 }
 
 //go:embed assets/page.css

@@ -82,6 +82,7 @@ func (f *Fitted) add(swimmer string, recordings []read.Recording, src *Sources, 
 		member = unlisted()
 	}
 	row := swimmerRow(swimmer, member)
+	row.Squad = text(src.Registry.SquadID(member.Squad))
 	who := derive.Athlete{HRRestBPM: member.HRRestBPM, HRMaxBPM: member.HRMaxBPM}
 	var all []derive.Bout
 	for _, session := range sessions {

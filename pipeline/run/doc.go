@@ -16,6 +16,9 @@ import "runtime"
 // Version is the program's version; run.json and the pages carry it.
 const Version = "0.1.0"
 
+// programName is how run.json calls the program.
+const programName = "lengthwise"
+
 // marker is the file that makes a folder a result of this program.
 const marker = "run.json"
 

@@ -15,9 +15,16 @@ import (
 )
 
 // publicSettings is the resolved study file as it may be published: without
-// what may hold names. Paths of inputs stay in the private folder.
+// what may hold names or belongs to one machine: paths stay in the private
+// folder.
 func publicSettings(s *study.Study, r *Result) string {
 	public := *s
+	for _, path := range []*string{&public.Roster, &public.Assign, &public.Notes} {
+		if *path != "" {
+			*path = "given"
+		}
+	}
+	public.Output, public.Privacy.KeyFile = "out", "given"
 	public.Inputs = slices.Clone(s.Inputs)
 	for i := range public.Inputs {
 		public.Inputs[i].Pattern = fmt.Sprintf("input-%d", i+1)
@@ -49,6 +56,7 @@ func writePrivateMaps(s *study.Study, src *Sources) error {
 		}
 	}
 	for name, data := range map[string][]byte{
+		".gitignore":          []byte("*\n"),
 		"swimmers.csv":        identity.SwimmerMap(src.Seen),
 		"files.csv":           identity.FileMap(files),
 		"study.resolved.yaml": s.Resolved(),

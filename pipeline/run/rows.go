@@ -30,7 +30,7 @@ func text(s string) *string {
 
 func swimmerRow(swimmer string, m identity.Member) schemas.Swimmer {
 	row := schemas.Swimmer{
-		Swimmer: swimmer, Squad: text(m.Squad), Sex: text(m.Sex),
+		Swimmer: swimmer, Sex: text(m.Sex),
 		HRRestBPM: number(m.HRRestBPM), HRMaxBPM: number(m.HRMaxBPM), HRMaxMeasuredIn: text(m.HRMaxMeasuredIn),
 		MassKG: number(m.MassKG), HeightCM: number(m.HeightCM), ArmSpanCM: number(m.ArmSpanCM),
 		VO2RestMLPerKGMin: number(m.VO2RestMLPerKGMin), RateAlteringMedication: m.RateAlteringMedication,

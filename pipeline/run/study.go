@@ -2,9 +2,13 @@ package run
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 	"sync"
 
 	"lengthwise/pipeline/publish"
@@ -23,6 +27,9 @@ func Assess(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 // not at all. ErrNothing comes back, and the old result stays, when not one
 // length of the inputs can be used.
 func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
+	if err := checkOutput(inFolder(s, s.Output)); err != nil {
+		return nil, err
+	}
 	stage, err := table.Begin(inFolder(s, s.Output), marker)
 	if err != nil {
 		return nil, err
@@ -45,16 +52,13 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 	if err := w.record(r, s); err != nil {
 		return nil, err
 	}
-	if err := writePrivateMaps(s, src); err != nil {
-		return nil, err
-	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	if err := stage.Commit(); err != nil {
 		return nil, err
 	}
-	return r, writePrivatePage(s, r)
+	return r, errors.Join(writePrivateMaps(s, src), writePrivatePage(s, r))
 }
 
 // writer writes a result into its stage.
@@ -134,7 +138,22 @@ func (w *writer) page(r *Result, s *study.Study) error {
 	if err != nil {
 		return err
 	}
-	return w.stage.WriteFile("pages/index.html", html)
+	return w.stage.WriteFile(pageFile, html)
+}
+
+// pageFile is where the squad's page is within a result.
+const pageFile = "pages/index.html"
+
+// files lists every file of the result.
+func (w *writer) files() []string {
+	names := []string{marker, pageFile}
+	for _, tables := range w.tables {
+		for _, t := range tables {
+			names = append(names, t.Path)
+		}
+	}
+	slices.Sort(names)
+	return names
 }
 
 func pageInput(r *Result, s *study.Study, name func(string) string) publish.PageInput {
@@ -149,14 +168,15 @@ func pageInput(r *Result, s *study.Study, name func(string) string) publish.Page
 // records.
 type Record struct {
 	Program  string                 `json:"program"`
+	Files    []string               `json:"files"` // every file of the result, this one too
 	Version  string                 `json:"version"`
 	Go       string                 `json:"go"`
 	Platform string                 `json:"platform"`
 	Study    string                 `json:"study"`
 	Seed     uint64                 `json:"seed"`
 	CostUnit string                 `json:"cost_unit"`
-	Settings string                 `json:"settings_yaml"` // resolved study file, swimmers of changes by pseudonym
-	Hash     string                 `json:"settings_sha256"`
+	Settings string                 `json:"settings_yaml"`   // resolved study file without paths; swimmers of changes by pseudonym
+	Hash     string                 `json:"settings_sha256"` // of settings_yaml
 	Inputs   []Input                `json:"inputs"`
 	Accounts []publish.Account      `json:"accounts"`
 	Tables   map[string][]tableFile `json:"tables"`
@@ -166,9 +186,11 @@ func (w *writer) record(r *Result, s *study.Study) error {
 	for _, files := range w.tables {
 		sortFiles(files)
 	}
+	settings := publicSettings(s, r)
+	sum := sha256.Sum256([]byte(settings))
 	record := Record{
-		Program: "lengthwise", Version: Version, Go: runtime.Version(), Platform: runtime.GOOS + "/" + runtime.GOARCH,
-		Study: s.Name, Seed: s.Seed, CostUnit: s.Cost.Unit(), Settings: publicSettings(s, r), Hash: s.Hash(),
+		Program: programName, Files: w.files(), Version: Version, Go: runtime.Version(), Platform: runtime.GOOS + "/" + runtime.GOARCH,
+		Study: s.Name, Seed: s.Seed, CostUnit: s.Cost.Unit(), Settings: settings, Hash: hex.EncodeToString(sum[:]),
 		Inputs: r.Inputs, Accounts: r.Accounts, Tables: w.tables,
 	}
 	data, err := json.MarshalIndent(record, "", "  ")
