@@ -187,9 +187,9 @@ type RosterHeader struct {
 
 // UnknownColumn is a header that is none of our columns.
 type UnknownColumn struct {
-	Position int    // from 1
-	Header   string // as written
-	Nearest  string // our column that it is most like and that the table does not have, "" when none is
+	Position int    `json:"position"` // from 1
+	Header   string `json:"header"`   // as written
+	Nearest  string `json:"nearest"`  // our column that it is most like and that the table does not have, "" when none is
 }
 
 // ReadRosterHeader looks at the header of a roster. The error is a

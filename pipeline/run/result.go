@@ -41,12 +41,13 @@ type Result struct {
 	// files without an owner; both for the terminal alone.
 	Unmatched []study.Unmatched
 	NoOwner   []NoOwner
+	Attention Attention // for the terminal alone
 }
 
-// NoOwner is a file, or a name in a sheet, that nobody is known to own.
+// NoOwner is a file that nobody is known to own.
 type NoOwner struct {
-	File    string // path; private
-	Nearest []string
+	File    string   `json:"file"` // path; private
+	Nearest []string `json:"nearest"`
 }
 
 // ErrNothing says that the study's files hold no length to use.
@@ -121,6 +122,8 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 	r.Rules = countRules(entries, s.Screen)
 	r.Accounts = balance(&account)
 	r.NoOwner = src.noOwner()
+	r.Attention = src.Attention
+	r.Attention.Files = src.fileLedgers(entries, usedFiles(fitted), s)
 
 	var err error
 	if r.Answers, err = analyse.Squad(answers, s); err != nil {
@@ -130,6 +133,20 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 	r.Findings = findings.Make(findings.Input{Study: s, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
 		Fits: r.Answers.Fits, Swimmers: r.Swimmers, Bouts: r.Counts})
 	return r, nil
+}
+
+// usedFiles are the ids of the files of which a record is in use.
+func usedFiles(fitted []*Fitted) map[string]bool {
+	used := map[string]bool{}
+	for _, f := range fitted {
+		for _, link := range f.Lineage {
+			used[link.FileID] = true
+		}
+		for _, session := range f.Sessions {
+			used[session.FileID] = true
+		}
+	}
+	return used
 }
 
 func known(own map[string][]read.Recording) map[string]bool {
@@ -179,10 +196,18 @@ func balance(account *screen.Account) []publish.Account {
 }
 
 // noOwner lists the files that nobody owns, with the nearest names of the
-// roster to what stands in their path.
+// roster to what stands in their path. Those that name somebody unknown are
+// not in it: Attention.Unknown tells the name.
 func (src *Sources) noOwner() []NoOwner {
+	named := map[string]bool{}
+	for _, u := range src.Attention.Unknown {
+		named[u.File] = true
+	}
 	var out []NoOwner
 	for i, f := range src.Files {
+		if named[src.Found[i].Rel] {
+			continue
+		}
 		for _, r := range f.Recordings {
 			if r.Refused == identity.NoSwimmer {
 				out = append(out, NoOwner{File: src.Found[i].Rel, Nearest: src.Registry.Nearest(src.Found[i].Swimmer, 3)})

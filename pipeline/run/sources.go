@@ -6,9 +6,9 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"lengthwise/pipeline/identity"
@@ -39,8 +39,9 @@ type Sources struct {
 
 	// Private: what maps ids back. It must not leave the private folder and
 	// the terminal.
-	Found []study.Found // of the same files
-	Seen  []identity.Seen
+	Found     []study.Found // of the same files
+	Seen      []identity.Seen
+	Attention Attention
 }
 
 // ReadSources reads every file of the study: roster, assign file and notes,
@@ -72,6 +73,7 @@ func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, erro
 	if err := errors.Join(src.inputs(ctx, s, o), files.Close()); err != nil {
 		return nil, err
 	}
+	src.assigned(s, assignments)
 	if err := src.notes(s); err != nil {
 		return nil, err
 	}
@@ -95,15 +97,21 @@ func (src *Sources) roster(s *study.Study) ([]identity.Member, error) {
 	if s.Roster == "" {
 		return nil, nil
 	}
-	data, err := readFile(inFolder(s, s.Roster))
+	data, err := readList(s, "roster", s.Roster)
 	if err != nil {
-		return nil, fmt.Errorf("roster: %w", err)
+		return nil, err
 	}
 	members, entries, err := read.Roster(data)
 	if err != nil {
 		return nil, fmt.Errorf("roster %s: %w", s.Roster, err)
 	}
 	src.Entries = append(src.Entries, entries...)
+	header, err := read.ReadRosterHeader(data)
+	if err != nil {
+		return nil, fmt.Errorf("roster %s: %w", s.Roster, err)
+	}
+	src.Attention.Roster, src.Attention.ConsentColumn, src.Attention.RosterColumns = s.Roster, header.Consent, header.Unknown
+	src.Attention.members(members)
 	if members == nil {
 		members = []identity.Member{} // a roster without rows is still a roster
 	}
@@ -114,9 +122,9 @@ func (src *Sources) assignments(s *study.Study) ([]identity.Assignment, error) {
 	if s.Assign == "" {
 		return nil, nil
 	}
-	data, err := readFile(inFolder(s, s.Assign))
+	data, err := readList(s, "assign", s.Assign)
 	if err != nil {
-		return nil, fmt.Errorf("assign file: %w", err)
+		return nil, err
 	}
 	assignments, entries, err := read.Assignments(data)
 	if err != nil {
@@ -130,15 +138,21 @@ func (src *Sources) notes(s *study.Study) error {
 	if s.Notes == "" {
 		return nil
 	}
-	data, err := readFile(inFolder(s, s.Notes))
+	data, err := readList(s, "notes", s.Notes)
 	if err != nil {
-		return fmt.Errorf("notes: %w", err)
+		return err
 	}
-	notes, entries, err := read.Notes(data, src.Registry.ByName)
+	var seen []identity.Seen
+	notes, entries, err := read.Notes(data, func(name string) identity.Owner {
+		owner := src.Registry.ByName(name)
+		seen = append(seen, identity.Seen{Swimmer: owner.Swimmer, Name: name})
+		return owner
+	})
 	if err != nil {
 		return fmt.Errorf("notes %s: %w", s.Notes, err)
 	}
 	src.Notes = notes
+	src.Attention.Unknown = append(src.Attention.Unknown, unknownNames(s.Notes, seen, src.Registry)...)
 	src.Entries = append(src.Entries, entries...)
 	return nil
 }
@@ -157,7 +171,14 @@ func (src *Sources) inputs(ctx context.Context, s *study.Study, o Options) error
 	if err != nil {
 		return err
 	}
-	src.Seen = append(src.Seen, slices.Concat(seen...)...)
+	for i, names := range seen {
+		src.Attention.Unknown = append(src.Attention.Unknown, unknownNames(src.Found[i].Rel, names, src.Registry)...)
+		for _, name := range names {
+			if name.Swimmer != "" {
+				src.Seen = append(src.Seen, name)
+			}
+		}
+	}
 	return nil
 }
 
@@ -267,6 +288,19 @@ func (src *Sources) bySwimmer() map[string][]read.Recording {
 		}
 	}
 	return own
+}
+
+// readList reads one of the study's own lists; key is its setting in the study
+// file.
+func readList(s *study.Study, key, name string) ([]byte, error) {
+	data, err := readFile(inFolder(s, name))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("%s: %w; put the file there, or name another one or none in the study file (%s: %s)", key, err, key, name)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", key, err)
+	}
+	return data, nil
 }
 
 // readFile reads a whole file and says in words why it cannot.
