@@ -3,6 +3,7 @@ package analyse
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -134,21 +135,23 @@ func (r *rows) indicator(term string, is func(*derive.Bout) bool) {
 	r.columns = append(r.columns, column)
 }
 
-// withRate returns terms and columns with those of the rate at the end, where
-// a collinear rate is what is reported as dropped.
-//
-// r is the rate relative to the swimmer's usual one at that pace, so that its
-// slope is read at the usual rate and the reference pace. The square lets cost
-// rise on both sides of a cheapest rate, and the product lets that rate move
-// with pace: a straight line through a valley says nothing of either slope.
-func (r *rows) withRate() ([]string, [][]float64) {
+// straight returns terms and columns with the rate at the end, where a
+// collinear rate is what is reported as dropped. r is the rate relative to the
+// swimmer's usual one at that pace.
+func (r *rows) straight() ([]string, [][]float64) {
+	return append(slices.Clone(r.terms), termRate), append(slices.Clone(r.columns), r.rate)
+}
+
+// curved adds the square of r, with which cost may rise on both sides of a
+// cheapest rate, and its product with pace, with which that rate may move: a
+// straight line through a valley says nothing of the slope at the usual rate.
+func (r *rows) curved() ([]string, [][]float64) {
 	squared, byPace := make([]float64, len(r.rate)), make([]float64, len(r.rate))
 	for i, rate := range r.rate {
 		squared[i], byPace[i] = rate*rate, rate*r.lnSpeed[i]
 	}
-	terms := append(append([]string{}, r.terms...), termRate, termRateSquared, termRateByPace)
-	columns := append(append([][]float64{}, r.columns...), r.rate, squared, byPace)
-	return terms, columns
+	terms, columns := r.straight()
+	return append(terms, termRateSquared, termRateByPace), append(columns, squared, byPace)
 }
 
 // valuesOf lists the values of a key, the commonest first, then by name.

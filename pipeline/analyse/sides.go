@@ -31,6 +31,9 @@ func newSides(m *linear.Model, c linear.Covariance) sides {
 			curve = i
 		}
 	}
+	if slope < 0 {
+		return sides{}
+	}
 	s := sides{df: c.DF[slope]}
 	if curve >= 0 && c.DF[curve] > 0 {
 		s.df = math.Min(s.df, c.DF[curve])

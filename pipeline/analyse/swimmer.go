@@ -44,8 +44,9 @@ type Answer struct {
 // swimming; they are read only.
 //
 // The model, within session: cost = session + stratum + kick + equipment +
-// b1 x + b2 x^2 + g ln(1 + minutes) + d r + c r^2 + m x r + error, with
-// x = ln v - ln v_ref and r = ln R - ln R_usual(x); sessions are absorbed,
+// b1 x + b2 x^2 + g ln(1 + minutes) + d r (+ c r^2 + m x r) + error, with
+// x = ln v - ln v_ref and r = ln R - ln R_usual(x), the terms in brackets where
+// the curvature shows (fitRate); sessions are absorbed,
 // errors are CR2 by session with Satterthwaite degrees of freedom (Bell and
 // McCaffrey 2002; Pustejovsky and Tipton 2018). The primary number is d ln 1.1,
 // cost per 10 % more strokes a minute at the usual rate and the reference pace.
@@ -154,8 +155,7 @@ func (a *Answer) refuse(reason string) {
 // fit fills in the model's numbers and returns why there can be no verdict,
 // "" when there can. Numbers that could be had are kept either way.
 func (a *Answer) fit(r *rows, s *study.Study, w *warnings) string {
-	terms, columns := r.withRate()
-	m, err := linear.Fit(linear.Problem{Response: r.cost, Terms: terms, Columns: columns, Absorb: r.session, Cluster: r.session})
+	m, covariance, err := r.fitRate(&a.sides)
 	if err != nil {
 		return "no fit: " + plain(err)
 	}
@@ -168,10 +168,6 @@ func (a *Answer) fit(r *rows, s *study.Study, w *warnings) string {
 	}
 	a.Fit.RateSpread = &spread
 
-	covariance, err := m.Clustered(linear.CR2)
-	if err != nil {
-		return "no standard error: " + plain(err)
-	}
 	for _, c := range m.Coefficients(covariance, level) {
 		if !(c.DF > 0) || c.StdError == 0 {
 			continue // no contrast between sessions bears on it, or an exact fit
@@ -189,7 +185,6 @@ func (a *Answer) fit(r *rows, s *study.Study, w *warnings) string {
 	if a.Row.EffectPer10Pct == nil {
 		return "stroke rate moves with pace and minutes, so that its part in the cost cannot be told"
 	}
-	a.sides = newSides(m, covariance)
 	a.steady = steadyShare(r.bouts, s.Cost.Measure)
 	if a.sides.bothDearer() {
 		w.add("both a higher and a lower rate than usual are dearer: the usual rate lies near the cheapest one, and the slope alone would mislead")
@@ -198,6 +193,44 @@ func (a *Answer) fit(r *rows, s *study.Study, w *warnings) string {
 	a.concordance(r, s, w)
 	w.order(r)
 	return a.tooLittle(r, s, spread)
+}
+
+// curvatureP is the p of the curvature below which the slope is read from the
+// curved model. It is generous: a valley that is missed bends the slope, while
+// a curve too many only widens its interval. The trial holds coverage under
+// straight truths and valleys alike.
+const curvatureP = 0.2
+
+// fitRate fits the model, straight or curved, with its covariance. The sides
+// are those of the curved model where it can be had, whichever is chosen: that
+// nothing matters is only said where a valley would have been seen.
+func (r *rows) fitRate(both *sides) (*linear.Model, linear.Covariance, error) {
+	fit := func(terms []string, columns [][]float64) (*linear.Model, linear.Covariance, error) {
+		m, err := linear.Fit(linear.Problem{Response: r.cost, Terms: terms, Columns: columns, Absorb: r.session, Cluster: r.session})
+		if err != nil {
+			return nil, linear.Covariance{}, err
+		}
+		covariance, err := m.Clustered(linear.CR2)
+		return m, covariance, err
+	}
+	straight, covariance, err := fit(r.straight())
+	if err != nil {
+		return nil, covariance, err
+	}
+	*both = newSides(straight, covariance)
+	curved, curvedCovariance, err := fit(r.curved())
+	if err != nil {
+		return straight, covariance, nil // too few bouts for a curve: the line stands
+	}
+	c, err := curved.Coefficient(termRateSquared, curvedCovariance, level)
+	if err != nil {
+		return straight, covariance, nil
+	}
+	*both = newSides(curved, curvedCovariance)
+	if c.PValue < curvatureP {
+		return curved, curvedCovariance, nil
+	}
+	return straight, covariance, nil
 }
 
 // tooLittle says in words why the numbers are not enough for a verdict.

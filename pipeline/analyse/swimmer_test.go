@@ -285,7 +285,7 @@ func TestAValleyHasNoDirection(t *testing.T) {
 // The slope is read at the usual rate, also where rates lie mostly to one side.
 func TestTheSlopeIsReadAtTheUsualRate(t *testing.T) {
 	w := usual()
-	w.effect, w.noise, w.valley, w.rate = 0, 0, 3, 0.06
+	w.effect, w.noise, w.valley, w.rate = 0, 0.05, 3, 0.06
 	bouts := w.swim()
 	for i := range bouts {
 		bouts[i].Tags.RateTargetSPM, bouts[i].Designed = 60, true // set, and so no part of the usual
