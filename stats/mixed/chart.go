@@ -119,7 +119,8 @@ func (c *chart) pull(x []float64, cr criterion) (gradient, hessian []float64) {
 	return gradient, hessian
 }
 
-// at evaluates the criterion at x with gradient and Hessian in x.
+// at evaluates the criterion at x with gradient and Hessian in x. It reports false
+// where the criterion cannot be computed or nothing is left of the response.
 func (c *chart) at(x []float64, restricted bool, w *workspace) (value float64, gradient, hessian []float64, ok bool) {
 	pt := c.point(x)
 	pc, ok := c.p.evaluate(pt, w)
@@ -132,7 +133,7 @@ func (c *chart) at(x []float64, restricted bool, w *workspace) (value float64, g
 	} else {
 		cr, ok = c.p.profiled(pc, restricted)
 	}
-	if !ok || notFinite(cr.value) {
+	if !ok || notFinite(cr.value) || !c.withResidual && cr.solved.quadratic < exactTolerance*c.p.square {
 		return 0, nil, nil, false
 	}
 	gradient, hessian = c.pull(x, cr)

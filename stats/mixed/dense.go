@@ -1,6 +1,10 @@
 package mixed
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // Small dense matrices are slices by row; the functions here are those the
 // inner loop needs without allocation.
@@ -189,4 +193,68 @@ func invert(a []float64, n int) (out []float64, ok bool) {
 		}
 	}
 	return out, true
+}
+
+// triangular gives the Cholesky factor L of f f' for f of n x n and known rank,
+// by orthogonalising the rows of f (without squaring, so small pivots keep their
+// digits); columns of L past the rank are exactly zero.
+func triangular(f []float64, n, rank int) []float64 {
+	l := make([]float64, n*n)
+	basis := make([][]float64, n)
+	found := 0
+	for i := range n {
+		rest := append([]float64(nil), f[i*n:(i+1)*n]...)
+		size := math.Sqrt(dot(rest, rest))
+		for range 2 { // twice is enough (Giraud et al. 2005)
+			for j, b := range basis[:i] {
+				if b == nil {
+					continue
+				}
+				v := dot(rest, b)
+				l[i*n+j] += v
+				for k := range rest {
+					rest[k] -= v * b[k]
+				}
+			}
+		}
+		d := math.Sqrt(dot(rest, rest))
+		if found == rank || !(d > 1e-12*size) {
+			continue
+		}
+		found++
+		l[i*n+i] = d
+		for k := range rest {
+			rest[k] /= d
+		}
+		basis[i] = rest
+	}
+	return l
+}
+
+// eigenSymmetric gives eigenvalues, ascending, and eigenvectors by column.
+func eigenSymmetric(a []float64, n int) (values, vectors []float64) {
+	var e mat.EigenSym
+	if !e.Factorize(mat.NewSymDense(n, a), true) {
+		// LAPACK's QR iteration does not fail on finite input.
+		return make([]float64, n), identity(n)
+	}
+	var v mat.Dense
+	e.VectorsTo(&v)
+	return e.Values(nil), v.RawMatrix().Data
+}
+
+// recompose gives V diag(values) V'.
+func recompose(values, vectors []float64, n int) []float64 {
+	out := make([]float64, n*n)
+	for k, v := range values {
+		if v == 0 {
+			continue
+		}
+		for i := range n {
+			for j := range n {
+				out[i*n+j] += v * vectors[i*n+k] * vectors[j*n+k]
+			}
+		}
+	}
+	return out
 }

@@ -249,13 +249,7 @@ func (m *Model) setUnits(sigma, value float64) {
 	if p.q > 0 {
 		f := multiply(in.lift, in.point.factor, p.q, p.q, p.q)
 		m.Random = symmetrised(congruence(f, identity(p.q), p.q, p.q), p.q)
-		l := slices.Clone(m.Random.RawSymmetric().Data)
-		for i := range p.q {
-			for j := range i {
-				l[i*p.q+j] = l[j*p.q+i]
-			}
-		}
-		semidefinite(l, p.q, 1e-14)
+		l := triangular(f, p.q, m.RandomRank)
 		for _, e := range p.layout.triangle() {
 			m.Theta = append(m.Theta, l[e.i*p.q+e.j]/m.ResidualSD)
 		}

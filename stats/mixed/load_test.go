@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"strconv"
+	"strings"
 	"testing"
 
 	"lengthwise/stats/mixed"
@@ -38,7 +39,7 @@ func (a table) numbers(t testing.TB, name string) []float64 {
 	t.Helper()
 	out := make([]float64, len(a[name]))
 	for i, s := range a[name] {
-		v, err := strconv.ParseFloat(s, 64)
+		v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -26,8 +26,8 @@ const (
 	// A decrement below settled is rounding: the criterion could fall by half
 	// of it.
 	settled = 1e-9
-	// stepLimit is the longest step, in internal units where a relative
-	// standard deviation of 1 is common.
+	// stepLimit is the longest step, beside the length of x itself, in internal
+	// units where a relative standard deviation of 1 is common.
 	stepLimit = 4.0
 )
 
@@ -59,7 +59,7 @@ func newton(f smooth, start []float64) minimum {
 			last = decrement
 		}
 		length := math.Sqrt(dot(step, step))
-		t := math.Min(1, stepLimit/length)
+		t := math.Min(1, (stepLimit+math.Sqrt(dot(m.x, m.x)))/length)
 		slope := dot(g, step)
 		noise := 1e-14 * (math.Abs(m.value) + 1)
 		moved := false

@@ -18,6 +18,7 @@ type problem struct {
 	units      []unit
 	vars       []variable // of w
 	constant   int        // the constant column among x, or -1
+	square     float64    // sum of squares of y, internal units
 	anchor     int        // the constant column among z that others are centred on, or -1
 }
 
@@ -246,6 +247,7 @@ func (p *problem) check() error {
 		}
 	}
 	yy := l[k*k-1]
+	p.square = yy
 	spread := yy
 	if p.constant >= 0 {
 		spread = yy - l[(k-1)*k+p.constant]*l[(k-1)*k+p.constant]/float64(p.rows)

@@ -3,8 +3,6 @@ package mixed
 import (
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // optimum is a verified minimum of the profiled criterion.
@@ -24,13 +22,9 @@ type search struct {
 	chart       *chart
 	w           *workspace
 	evaluations int
-	exact       bool // the residual variance ran to zero
 }
 
 const (
-	// startSD is the relative standard deviation the search starts from, in
-	// units of columns scaled to about 1.
-	startSD = 0.7
 	// reentrySD is where it starts again when zero proves wrong.
 	reentrySD = 0.1
 	// negligible is the share that a variance adds to the variance of a unit's
@@ -126,10 +120,10 @@ func gathered(x []float64, active []int) []float64 {
 
 // run finds and verifies the optimum.
 func (s *search) run() (*optimum, error) {
-	x := s.start()
-	if err := s.identify(x); err != nil {
+	if err := s.identify(s.start(starts[0])); err != nil {
 		return nil, err
 	}
+	x := s.best()
 	active := s.nonzero(x)
 	kept := false // boundary proved wrong: keep small variances
 	for range maxRounds {
@@ -179,15 +173,40 @@ func (s *search) run() (*optimum, error) {
 	return nil, &NotVerifiedError{Evaluations: s.evaluations}
 }
 
-func (s *search) start() []float64 {
+// starts are relative standard deviations (between units, between groups) the
+// search begins from. With few units the criterion can have more than one
+// minimum; manyUnits have shown but one, and get the first start only.
+var starts = [...][2]float64{{0.7, 0.7}, {0.1, 0.1}, {3, 0.3}, {0.3, 3}, {10, 10}}
+
+const manyUnits = 100
+
+func (s *search) start(sd [2]float64) []float64 {
 	x := make([]float64, s.chart.size())
 	for a, e := range s.chart.entries {
 		if e.i == e.j {
-			x[a] = startSD
+			x[a] = sd[0]
 		}
 	}
 	if s.chart.withGroup {
-		x[len(x)-1] = startSD
+		x[len(x)-1] = sd[1]
+	}
+	return x
+}
+
+// best gives the first start, or the lowest of the minima reached from several.
+func (s *search) best() []float64 {
+	x := s.start(starts[0])
+	if len(s.p.units) >= manyUnits {
+		return x
+	}
+	active := s.nonzero(x)
+	lowest := math.Inf(1)
+	for _, sd := range starts {
+		m := newton(s.on(active), s.start(sd))
+		// The same minimum from two starts differs by rounding: keep the first.
+		if m.ok && m.value < lowest-1e-8 {
+			lowest, x = m.value, m.x
+		}
 	}
 	return x
 }
@@ -212,14 +231,15 @@ func (s *search) nonzero(x []float64) []int {
 	return out
 }
 
+// residualGone tells whether x is at the end of the road to a residual variance
+// of zero, where the criterion has no minimum.
 func (s *search) residualGone(x []float64) bool {
 	pc, ok := s.p.evaluate(s.chart.point(x), s.w)
 	if !ok {
 		return true
 	}
-	total := s.p.total()
 	sv, ok := pc.solve()
-	return !ok || sv.quadratic < exactTolerance*total[len(total)-1]
+	return !ok || sv.quadratic < 1e3*exactTolerance*s.p.square
 }
 
 // reduce sets to zero what is negligible.
@@ -288,137 +308,4 @@ func (s *search) setCovariance(x, g []float64) {
 	for a, e := range s.chart.entries {
 		x[a] = l[e.i*q+e.j]
 	}
-}
-
-// boundary is the score in one direction that leaves the boundary.
-type boundary struct {
-	BoundaryScore
-	direction []float64 // eigenvector of the null space, or nil for the group
-	index     int       // of the component when independent
-}
-
-// scores gives the derivative of the criterion in each direction that leaves
-// the boundary at x, relative to the size of the terms it is the difference of.
-func (s *search) scores(x []float64) []boundary {
-	q := s.p.q
-	pt := s.chart.point(x)
-	pc, _ := s.p.evaluate(pt, s.w)
-	cr, ok := s.p.profiled(pc, s.restricted)
-	if !ok {
-		return nil
-	}
-	var out []boundary
-	n := len(s.p.components)
-	if s.chart.withGroup && x[len(x)-1] == 0 {
-		out = append(out, boundary{BoundaryScore: BoundaryScore{
-			Component: s.p.layout.describe(groupComponent), Score: cr.gradient[n-1] / pc.trace[n-1],
-		}})
-	}
-	if q == 0 {
-		return out
-	}
-	// gradient and scale as matrices: d criterion = tr(G dS)
-	gm, sm := make([]float64, q*q), make([]float64, q*q)
-	for a, c := range s.p.components {
-		switch {
-		case c == groupComponent:
-		case c.i == c.j:
-			gm[c.i*q+c.i], sm[c.i*q+c.i] = cr.gradient[a], pc.trace[a]
-		default:
-			gm[c.i*q+c.j], gm[c.j*q+c.i] = cr.gradient[a]/2, cr.gradient[a]/2
-			sm[c.i*q+c.j], sm[c.j*q+c.i] = pc.trace[a]/2, pc.trace[a]/2
-		}
-	}
-	if s.p.layout.Independent {
-		for a, c := range s.p.components {
-			if c != groupComponent && x[a] == 0 {
-				v := make([]float64, q)
-				v[c.i] = 1
-				out = append(out, boundary{BoundaryScore{s.p.layout.describe(c), gm[c.i*q+c.i] / sm[c.i*q+c.i]}, v, a})
-			}
-		}
-		return out
-	}
-	values, vectors := eigenSymmetric(congruence(pt.factor, identity(q), q, q), q)
-	null := 0
-	for j := range q {
-		if s.zeroColumn(x, j) {
-			null++
-		}
-	}
-	if null == 0 {
-		return out
-	}
-	// Eigenvalues ascend: the first `null` vectors span the null space.
-	_ = values
-	basis := make([]float64, null*q)
-	for k := range null {
-		for i := range q {
-			basis[k*q+i] = vectors[i*q+k]
-		}
-	}
-	low, turn := eigenSymmetric(congruence(basis, gm, null, q), null)
-	for k := range null {
-		v := make([]float64, q)
-		for r := range null {
-			for i := range q {
-				v[i] += turn[r*null+k] * basis[r*q+i]
-			}
-		}
-		name := "covariance matrix of the random effects"
-		if q == 1 {
-			name = s.p.layout.describe(s.p.components[0])
-		}
-		out = append(out, boundary{BoundaryScore{name, low[k] / quadratic(v, sm, v)}, v, -1})
-	}
-	return out
-}
-
-// enter leaves the boundary along the direction of b.
-func (s *search) enter(x []float64, b boundary) []float64 {
-	out := append([]float64(nil), x...)
-	switch q := s.p.q; {
-	case b.direction == nil:
-		out[len(out)-1] = reentrySD
-	case s.p.layout.Independent:
-		out[b.index] = reentrySD
-	default:
-		f := s.chart.point(x).factor
-		g := congruence(f, identity(q), q, q)
-		for i := range q {
-			for j := range q {
-				g[i*q+j] += reentrySD * reentrySD * b.direction[i] * b.direction[j]
-			}
-		}
-		s.setCovariance(out, g)
-	}
-	return out
-}
-
-// eigenSymmetric gives eigenvalues, ascending, and eigenvectors by column.
-func eigenSymmetric(a []float64, n int) (values, vectors []float64) {
-	var e mat.EigenSym
-	if !e.Factorize(mat.NewSymDense(n, a), true) {
-		// LAPACK's QR iteration does not fail on finite input.
-		return make([]float64, n), identity(n)
-	}
-	var v mat.Dense
-	e.VectorsTo(&v)
-	return e.Values(nil), v.RawMatrix().Data
-}
-
-// recompose gives V diag(values) V'.
-func recompose(values, vectors []float64, n int) []float64 {
-	out := make([]float64, n*n)
-	for k, v := range values {
-		if v == 0 {
-			continue
-		}
-		for i := range n {
-			for j := range n {
-				out[i*n+j] += v * vectors[i*n+k] * vectors[j*n+k]
-			}
-		}
-	}
-	return out
 }
