@@ -18,13 +18,20 @@ import (
 	"lengthwise/schemas"
 )
 
+// checkOptions are the flags of check.
+type checkOptions struct {
+	all bool
+}
+
 func newCheck(c *common) *cobra.Command {
-	return &cobra.Command{
+	var o checkOptions
+	cmd := &cobra.Command{
 		Use:   "check",
 		Short: "say what the study's files hold and whether they can answer",
-		Long: `Read the study file and all inputs, and say: what was understood, which files
-and names have no owner, what is missing, and for each swimmer whether the
-study's question can be answered. Nothing is written.
+		Long: `Read the study file and all inputs, and say: what was understood, whose consent
+is waited for, which files and names have no owner, file by file what was left
+out and why, what is missing, and for each swimmer whether the study's question
+can be answered. Nothing is written.
 
 The output names files and swimmers: it is for the squad's own eyes.
 
@@ -32,7 +39,7 @@ Exit codes: 0 the question can be answered for somebody; 1 failed; 2 wrong
 usage or study file; 3 it cannot be answered for anybody; 130 interrupted.`,
 		Example: `  lengthwise check
   lengthwise check --study squad/study.yaml --json`,
-		Args: arguments(cobra.NoArgs),
+		Args: arguments(noArguments),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := c.load()
 			if err != nil {
@@ -42,12 +49,14 @@ usage or study file; 3 it cannot be answered for anybody; 130 interrupted.`,
 			if err != nil {
 				return err
 			}
-			return check(cmd.Context(), c, s, runtime)
+			return check(cmd.Context(), c, s, runtime, o)
 		},
 	}
+	cmd.Flags().BoolVar(&o.all, "all", false, "show the reasons of every file, not of the first only")
+	return cmd
 }
 
-func check(ctx context.Context, c *common, s *study.Study, runtime study.Runtime) error {
+func check(ctx context.Context, c *common, s *study.Study, runtime study.Runtime, o checkOptions) error {
 	progress := c.progress()
 	r, err := run.Assess(ctx, s, run.Options{Workers: runtime.Workers, Progress: progress.report()})
 	progress.clear()
@@ -65,7 +74,7 @@ func check(ctx context.Context, c *common, s *study.Study, runtime study.Runtime
 			return err
 		}
 	} else {
-		checkText(c, s, r)
+		checkText(c, s, r, o)
 	}
 	if answerable == 0 {
 		return refusedError{errors.New("the study's question cannot be answered for any swimmer yet")}
@@ -73,34 +82,51 @@ func check(ctx context.Context, c *common, s *study.Study, runtime study.Runtime
 	return nil
 }
 
-func checkText(c *common, s *study.Study, r *run.Result) {
-	say := func(format string, args ...any) { fmt.Fprintf(c.stdout, format+"\n", args...) }
-	say("Study %s: %s", s.Name, countKinds(r.Inputs))
+func checkText(c *common, s *study.Study, r *run.Result, o checkOptions) {
+	print := func(lines ...string) { fmt.Fprintln(c.stdout, strings.Join(lines, "\n")) }
+	wrapped := func(text, indent, rest string) { print(wrap(text, c.width, indent, rest)...) }
+	wrapped(fmt.Sprintf("Study %s: %s", s.Name, countKinds(r.Inputs)), "", "  ")
 	for _, line := range accountLines(r) {
-		say("%s", line)
+		print(line)
+	}
+	for _, line := range consentLines(r.Attention) {
+		print("")
+		wrapped(line, "", "  ")
+	}
+	if lines := unknownLines(s, r.Attention); len(lines) > 0 {
+		print("", "Not understood:")
+		for _, line := range lines {
+			wrapped(line, "  ", "    ")
+		}
 	}
 	if len(r.NoOwner) > 0 {
-		say("\nNobody owns these files. Name their swimmer in %s, or the device in the roster:", cmp.Or(s.Assign, "an assign file (assign: assign.csv)"))
+		print("")
+		wrapped(fmt.Sprintf("Nobody owns these files. Name their swimmer in %s, or the device in the roster:", cmp.Or(s.Assign, "an assign file (assign: assign.csv)")), "", "")
 		for _, f := range r.NoOwner {
-			say("  %s%s", f.File, nearest(f.Nearest))
+			wrapped(f.File+nearest(f.Nearest), "  ", "    ")
 		}
 	}
 	if len(r.Unmatched) > 0 {
-		say("\nNot read:")
+		print("", "Not read:")
 		for _, f := range r.Unmatched {
-			say("  %s (%s)", f.Rel, f.Reason)
+			wrapped(fmt.Sprintf("%s (%s)", f.Rel, f.Reason), "  ", "    ")
 		}
 	}
-	say("\nWhat can be answered:")
+	if lines := reasonLines(r.Attention, o.all, c.width); len(lines) > 0 {
+		print("", "What the rules met, file by file (left out unless it says otherwise):")
+		print(lines...)
+	}
+	print("", "What can be answered:")
 	width := 0
 	for _, row := range r.Answers.BySwimmer {
 		width = max(width, len([]rune(r.Name(row.Swimmer))))
 	}
 	for _, line := range answers(r, width) {
-		say("  %s", line)
+		wrapped(line, "  ", "    ")
 	}
 	for _, gap := range gaps(s, r) {
-		say("\n%s", gap)
+		print("")
+		wrapped(gap, "", "")
 	}
 }
 
@@ -146,8 +172,8 @@ func answers(r *run.Result, width int) []string {
 		if row.Verdict == findings.TooLittleData && row.Reason != nil {
 			state = "not yet: " + *row.Reason
 		}
-		lines = append(lines, fmt.Sprintf("%-*s  %s, %-8s  %3d bouts in %2d sessions%s: %s", width, r.Name(row.Swimmer), row.Stroke, row.Design,
-			row.Bouts, row.Sessions, spread[key(row.Swimmer, row.Stroke, row.Design)], state))
+		lines = append(lines, fmt.Sprintf("%-*s  %s, %-8s  %s in %s%s: %s", width, r.Name(row.Swimmer), row.Stroke, row.Design,
+			count(int(row.Bouts), "bout"), count(int(row.Sessions), "session"), spread[key(row.Swimmer, row.Stroke, row.Design)], state))
 	}
 	if len(lines) == 0 {
 		lines = append(lines, "nothing: no usable bout of the study's strokes")
@@ -171,10 +197,10 @@ func gaps(s *study.Study, r *run.Result) []string {
 		out = append(out, "No bout had its stroke rate or instruction set beforehand. Such bouts alone can say what a rate costs; without them only what goes together with it. Fill in rate_target or instruction in a sheet or in the notes.")
 	}
 	if source["optical"] > 0 {
-		out = append(out, fmt.Sprintf("Heart rate comes from the wrist in %d usable bouts. Its error moves with the stroke rate itself; a strap is safer.", source["optical"]))
+		out = append(out, fmt.Sprintf("Heart rate comes from the wrist in %s. Its error moves with the stroke rate itself; a strap is safer.", count(source["optical"], "usable bout")))
 	}
 	if source["unknown"] > 0 {
-		out = append(out, fmt.Sprintf("The source of the heart rate is not stated in %d usable bouts. Write hr_source in the study file's inputs.", source["unknown"]))
+		out = append(out, fmt.Sprintf("The source of the heart rate is not stated in %s. Write hr_source in the study file's inputs.", count(source["unknown"], "usable bout")))
 	}
 	basis := 0
 	for _, b := range r.Bouts {
@@ -183,13 +209,13 @@ func gaps(s *study.Study, r *run.Result) []string {
 		}
 	}
 	if basis > 0 {
-		out = append(out, fmt.Sprintf("What the recorder counts is not stated in %d bouts. Write stroke_count: arms or cycles in the study file's inputs; a length counted by hand tells.", basis))
+		out = append(out, fmt.Sprintf("What the recorder counts is not stated in %s. Write stroke_count: arms or cycles in the study file's inputs; a length counted by hand tells.", count(basis, "bout")))
 	}
 	if n := unnamedStrokes(r.Bouts); n > 0 {
-		out = append(out, fmt.Sprintf("The stroke is not stated in %d bouts, so that they stay out of every stroke's answer. Fill in the column stroke.", n))
+		out = append(out, fmt.Sprintf("The stroke is not stated in %s: such a bout stays out of every stroke's answer. Fill in the column stroke.", count(n, "bout")))
 	}
 	if s.Roster == "" {
-		out = append(out, "There is no roster: resting heart rates, consent and medication are not known.")
+		out = append(out, "Without a roster resting heart rates and medication are not known either.")
 	}
 	return out
 }
@@ -214,5 +240,5 @@ func checkJSON(c *common, s *study.Study, r *run.Result, answerable bool) error 
 	encoder := json.NewEncoder(c.stdout)
 	encoder.SetIndent("", "  ")
 	return encoder.Encode(map[string]any{"study": s.Name, "files": len(r.Inputs), "accounts": r.Accounts, "ledger": r.Rules,
-		"no_owner": r.NoOwner, "not_read": r.Unmatched, "answers": rows, "answerable": answerable, "gaps": gaps(s, r)})
+		"no_owner": r.NoOwner, "not_read": r.Unmatched, "answers": rows, "answerable": answerable, "gaps": gaps(s, r), "attention": r.Attention})
 }

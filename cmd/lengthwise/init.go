@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -16,6 +17,7 @@ import (
 // initOptions are the flags of init.
 type initOptions struct {
 	timeZone string
+	given    bool // the time zone was typed
 }
 
 func newInit(c *common) *cobra.Command {
@@ -35,7 +37,8 @@ Exit codes: 0 done; 1 failed; 2 wrong usage, or study file and key are there alr
 3 no file was found that a study could read.`,
 		Example: "  lengthwise init squad\n  lengthwise check --study squad/study.yaml",
 		Args:    arguments(cobra.ExactArgs(1)),
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.given = cmd.Flags().Changed("timezone")
 			return initialise(c, args[0], o)
 		},
 	}
@@ -49,6 +52,9 @@ func initialise(c *common, folder string, o initOptions) error {
 	}
 	if info, err := os.Stat(folder); err != nil || !info.IsDir() {
 		return usageError{fmt.Errorf("%s is not a folder; put the squad's files into one first", folder)}
+	}
+	if err := checkZone(o.timeZone); err != nil {
+		return usageError{err}
 	}
 	p, err := run.Propose(folder)
 	if err != nil {
@@ -68,8 +74,14 @@ func initialise(c *common, folder string, o initOptions) error {
 	if len(p.Foreign) > 0 {
 		c.say("Left alone: %s", strings.Join(p.Foreign, ", "))
 	}
+	for _, refused := range p.Refused {
+		c.say("No row of this sheet can be used as it is:\n%s", strings.Join(fileLines(refused, true, c.width), "\n"))
+	}
 	for _, name := range written {
 		fmt.Fprintln(c.stdout, filepath.Join(folder, name))
+	}
+	if !o.given && slices.Contains(written, "study.yaml") {
+		c.say("The timezone is UTC; change it in study.yaml if wrong.")
 	}
 	c.say("Complete them, the consent column of the roster above all, then:\n  lengthwise check --study %s", filepath.Join(folder, "study.yaml"))
 	return nil

@@ -143,7 +143,7 @@ Start with "lengthwise demo FOLDER", or "lengthwise init FOLDER" for your own.`,
 	root.SetErr(o.stderr)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 	flags := root.PersistentFlags()
-	flags.StringVar(&c.studyFile, "study", "study.yaml", "the study file; its relative paths start at its folder")
+	flags.StringVar(&c.studyFile, "study", "study.yaml", "the study file, or the folder of study.yaml; relative paths start there")
 	flags.BoolVar(&c.json, "json", false, "print data as JSON")
 	flags.BoolVarP(&c.quiet, "quiet", "q", false, "no words but errors")
 	flags.Bool("colour", false, "emphasis on the terminal; --colour=false or NO_COLOR in the environment switches it off")
@@ -160,6 +160,14 @@ func arguments(check cobra.PositionalArgs) cobra.PositionalArgs {
 		}
 		return nil
 	}
+}
+
+// noArguments refuses arguments, and says where a study is named.
+func noArguments(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	return fmt.Errorf("%s takes no arguments; a study is named with --study %s", cmd.Name(), args[0])
 }
 
 // say prints words to standard error unless --quiet.

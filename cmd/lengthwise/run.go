@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -38,7 +39,7 @@ Exit codes: 0 done; 1 failed; 2 wrong usage or study file; 3 the files hold no
 length to use; 130 interrupted.`,
 		Example: `  lengthwise run
   lengthwise run --study squad/study.yaml --names`,
-		Args: arguments(cobra.NoArgs),
+		Args: arguments(noArguments),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := c.load()
 			if err != nil {
@@ -60,6 +61,9 @@ func (c *common) load() (*study.Study, error) {
 	path := c.studyFile
 	if !filepath.IsAbs(path) {
 		path = filepath.Join(c.folder, path)
+	}
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		path = filepath.Join(path, "study.yaml")
 	}
 	s, err := study.Load(path)
 	if err != nil {
@@ -93,11 +97,13 @@ func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runt
 		for _, rule := range r.Rules {
 			c.say("  %s", ledgerLine(rule))
 		}
+		sayWhy(c, s, r)
 		return refusedError{fmt.Errorf("%w; nothing was written. \"lengthwise check\" says what was found", err)}
 	}
 	if err != nil {
 		return err
 	}
+	sayConsent(c, s, r)
 	out := s.Output
 	if !filepath.IsAbs(out) {
 		out = filepath.Join(s.Folder, out)
@@ -122,6 +128,31 @@ func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runt
 		c.say("With names:      %s", filepath.Join(s.Folder, study.PrivateFolder, "pages", "index.html"))
 	}
 	return nil
+}
+
+// sayWhy says why nothing could be used: whose consent is waited for, who is
+// not known, and file by file what was left out.
+func sayWhy(c *common, s *study.Study, r *run.Result) {
+	for _, line := range append(consentLines(r.Attention), unknownLines(s, r.Attention)...) {
+		c.say("%s", strings.Join(wrap(line, c.width, "", "  "), "\n"))
+	}
+	if lines := reasonLines(r.Attention, false, c.width); len(lines) > 0 {
+		c.say("File by file (left out unless it says otherwise):\n%s", strings.Join(lines, "\n"))
+	}
+}
+
+// sayConsent says before an answer on whom it cannot rest.
+func sayConsent(c *common, s *study.Study, r *run.Result) {
+	lines := consentLines(r.Attention)
+	if n := len(unknownLines(s, r.Attention)); n > 0 {
+		lines = append(lines, fmt.Sprintf("Names, files or headers in the study's lists that are not understood: %d. \"lengthwise check\" lists them.", n))
+	}
+	for _, line := range lines {
+		c.say("%s", strings.Join(wrap(line, c.width, "", "  "), "\n"))
+	}
+	if len(lines) > 0 {
+		c.say("")
+	}
 }
 
 // emphasised makes the headings of a summary (lines that are not indented)

@@ -22,6 +22,7 @@ type tablesOptions struct {
 	columns []string
 	rows    int
 	about   bool
+	names   bool
 }
 
 func newTables(c *common) *cobra.Command {
@@ -35,10 +36,14 @@ table; --describe says what its columns mean.
 --format table is for reading (the first rows), csv and json are for other
 programs (all rows), arrow is an Arrow IPC stream.
 
+--names prints names in place of pseudonyms, from the study's private folder;
+the tables on disk stay as they are. What it prints is for the squad's own eyes.
+
 Exit codes: 0 done; 1 failed; 2 wrong usage, or there is no such table.`,
 		Example: `  lengthwise tables
   lengthwise tables bouts --describe
   lengthwise tables score_by_swimmer --columns swimmer,effect_per_10pct,verdict
+  lengthwise tables sessions --names
   lengthwise tables lengths --format csv > lengths.csv`,
 		Args: arguments(cobra.MaximumNArgs(1)),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
@@ -58,10 +63,11 @@ Exit codes: 0 done; 1 failed; 2 wrong usage, or there is no such table.`,
 			return printTable(c, s, args[0], o)
 		},
 	}
-	cmd.Flags().StringVar(&o.format, "format", "table", "table, csv, json or arrow")
+	cmd.Flags().StringVar(&o.format, "format", "table", "table, csv, json, jsonl or arrow")
 	cmd.Flags().StringSliceVar(&o.columns, "columns", nil, "these columns only, in this order")
 	cmd.Flags().IntVar(&o.rows, "rows", -1, "at most so many rows; 0 means all (table: 20 unless told)")
 	cmd.Flags().BoolVar(&o.about, "describe", false, "say what the columns mean instead of printing rows")
+	cmd.Flags().BoolVar(&o.names, "names", false, "print names in place of pseudonyms (table, csv and json)")
 	return cmd
 }
 
@@ -124,6 +130,16 @@ func printTable(c *common, s *study.Study, name string, o tablesOptions) (err er
 	if o.about {
 		return describeTable(c, name)
 	}
+	if _, err := file.Select(o.columns); err != nil {
+		return usageError{err}
+	}
+	if o.format != "arrow" && !slices.Contains(table.Formats(), table.Format(o.format)) {
+		return usageError{fmt.Errorf("there is no format %q; there are table, csv, json, jsonl and arrow", o.format)}
+	}
+	shown, err := shownNames(s, o)
+	if err != nil {
+		return err
+	}
 	limit := -1 // all
 	switch {
 	case o.rows > 0:
@@ -134,13 +150,33 @@ func printTable(c *common, s *study.Study, name string, o tablesOptions) (err er
 	if o.format == "arrow" {
 		return arrowstream.WriteArrowStream(c.stdout, file, o.columns, limit)
 	}
-	if err := table.Print(c.stdout, file, table.Format(o.format), o.columns, limit); err != nil {
+	if err := table.PrintShown(c.stdout, file, table.Format(o.format), o.columns, limit, shown); err != nil {
 		return err
 	}
 	if o.format == "table" && limit > 0 && file.Rows() > int64(limit) {
 		c.say("%d of %d rows; --rows 0 prints all", limit, file.Rows())
 	}
 	return nil
+}
+
+// shownNames puts names in place of pseudonyms where --names asks for it.
+func shownNames(s *study.Study, o tablesOptions) (func(table.Column, string) string, error) {
+	if !o.names {
+		return nil, nil
+	}
+	if o.format == "arrow" {
+		return nil, usageError{errors.New("--names is for table, csv and json; an Arrow stream carries pseudonyms")}
+	}
+	who, err := readPeople(s)
+	if err != nil {
+		return nil, err
+	}
+	return func(column table.Column, text string) string {
+		if column.Name == "swimmer" {
+			return who.name(text)
+		}
+		return text
+	}, nil
 }
 
 func describeTable(c *common, name string) error {

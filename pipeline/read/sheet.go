@@ -93,6 +93,24 @@ func Sheet(data []byte, src SheetSource) (File, []identity.Seen, error) {
 	return s.file, s.names.seen, nil
 }
 
+// SheetNames reports whether bytes have the header of a lane sheet, whatever
+// its rows hold, and gives the names under it, each spelling once. They are for
+// private files alone.
+func SheetNames(data []byte) (names []string, ok bool) {
+	table, err := csvOpen(data, "lane sheet", "", study.ColumnNames(study.Sheet), nil)
+	if err != nil || !table.has("time") || !table.has("strokes") {
+		return nil, false
+	}
+	seen := map[string]bool{}
+	for _, row := range table.rows {
+		if name := table.cell(row, "swimmer"); name != "" && !seen[name] && !table.repeatsHeader(row) && !table.overflows(row) {
+			seen[name] = true
+			names = append(names, name)
+		}
+	}
+	return names, true
+}
+
 // sheetReader gathers a sheet's rows.
 type sheetReader struct {
 	src    SheetSource

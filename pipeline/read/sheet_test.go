@@ -205,6 +205,24 @@ func TestSheetCells(t *testing.T) {
 	}
 }
 
+func TestSheetNames(t *testing.T) {
+	for _, c := range []struct {
+		text  string
+		names []string
+		ok    bool
+	}{
+		{"swimmer,time,strokes\nAna Lima,x,y\nAna Lima,1,2\nswimmer,time,strokes\n,1,2\nBen,1,2,3\n", []string{"Ana Lima"}, true},
+		{"time,strokes\n1,2\n", nil, true},
+		{"swimmer,date,key,value\nAna,2026-03-02,kick,none\n", nil, false},
+		{"swimmer,timestamp,hr\nAna,1,2\n", nil, false},
+		{"nothing", nil, false},
+	} {
+		if names, ok := SheetNames([]byte(c.text)); ok != c.ok || !reflect.DeepEqual(names, c.names) {
+			t.Errorf("%q: %q %v", c.text, names, ok)
+		}
+	}
+}
+
 // A rest is the rest before its row. Before the first row that moves the clock
 // there is none, whether that row is used or not.
 func TestSheetRests(t *testing.T) {

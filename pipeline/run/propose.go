@@ -22,8 +22,9 @@ type Proposal struct {
 	Foreign                  []string // files that no reader knows
 	Roster, Assign, Notes    string   // lists that are there already
 	Patterns                 []study.Input
-	Swimmers                 []string // names that folders, file names and sheets show
-	Unowned                  []string // activity files whose path names nobody
+	Swimmers                 []string     // names that folders, file names and sheets show
+	Unowned                  []string     // activity files whose path names nobody
+	Refused                  []FileLedger // sheets of which no row can be used as it is, and why
 }
 
 // Propose looks through a folder: every file is tried with the readers, and
@@ -100,6 +101,14 @@ func (p *Proposal) look(full, rel string, names map[string]string) error {
 		}
 		return nil
 	}
+	if seen, ok := read.SheetNames(data); ok && err == nil {
+		p.Sheets = append(p.Sheets, rel)
+		p.Refused = append(p.Refused, FileLedger{Files: []string{rel}, Rules: ruleLedgers(sheet.Entries)})
+		for _, name := range seen {
+			remember(names, name)
+		}
+		return nil
+	}
 	log, seen, err := read.HeartRateLog(data, source)
 	if err == nil && len(log.Recordings) > 0 {
 		p.Logs = append(p.Logs, rel)
@@ -138,9 +147,10 @@ func remember(names map[string]string, name string) {
 }
 
 // activityPatterns proposes how paths name swimmers: a folder each
-// (inbox/{swimmer}/*.fit) where two folders or more lie side by side, or a
-// name before an underscore (inbox/{swimmer}_*.fit) where two names or more
-// occur twice.
+// (inbox/{swimmer}/*.fit) where two folders or more lie side by side, or one
+// alone in a folder that holds no activity file itself; or a name before an
+// underscore (inbox/{swimmer}_*.fit) where two names or more occur twice. A
+// lone folder at the top is nobody's: it may as well be called watch.
 func (p *Proposal) activityPatterns(names map[string]string) {
 	byParent := map[string][]string{} // grandparent -> folders with activity files
 	byFolder := map[string][]string{}
@@ -155,7 +165,7 @@ func (p *Proposal) activityPatterns(names map[string]string) {
 	var patterns []string
 	claimed := map[string]bool{}
 	for parent, folders := range byParent {
-		if len(folders) < 2 {
+		if len(folders) < 2 && (parent == "." || len(byFolder[parent]) > 0) {
 			continue
 		}
 		patterns = append(patterns, path.Join(parent, "{swimmer}", "*.fit"))

@@ -138,3 +138,57 @@ func TestProposeOfTheDemo(t *testing.T) {
 		t.Errorf("%d activities, %d sheets, %d logs, first pattern %q", len(p.Activities), len(p.Sheets), len(p.Logs), p.Patterns[0].Pattern)
 	}
 }
+
+func TestProposeOfOneSwimmersFolder(t *testing.T) {
+	for _, c := range []struct {
+		files     []string
+		pattern   string
+		swimmers  []string
+		unclaimed int
+	}{
+		{[]string{"inbox/Mina Quill/a.fit"}, "inbox/{swimmer}/*.fit", []string{"Mina Quill"}, 0},
+		{[]string{"season/inbox/Mina Quill/a.fit"}, "season/inbox/{swimmer}/*.fit", []string{"Mina Quill"}, 0},
+		{[]string{"watch/a.fit"}, "watch/*.fit", nil, 1},
+		{[]string{"watch/a.fit", "watch/old/b.fit"}, "watch/*.fit", nil, 2},
+	} {
+		folder := t.TempDir()
+		files := map[string]string{}
+		for _, name := range c.files {
+			files[name] = "x"
+		}
+		put(t, folder, files)
+		p, err := Propose(folder)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.Patterns[0].Pattern != c.pattern || !reflect.DeepEqual(p.Swimmers, c.swimmers) || len(p.Unowned) != c.unclaimed {
+			t.Errorf("%q: %+v, swimmers %q, unowned %q", c.files, p.Patterns, p.Swimmers, p.Unowned)
+		}
+	}
+}
+
+// A sheet is a sheet by its header, whatever its rows hold.
+func TestProposeOfASheetWithoutAUsableRow(t *testing.T) {
+	folder := t.TempDir()
+	put(t, folder, map[string]string{
+		"sheets/a.csv": "swimmer,date,pool,length,time,strokes\nAda Quayle,2026-03-02,25,1,20.1,16\nBram Ost,2026-03-02,25,1,20.4,17\n",
+		"b.csv":        "swimmer,date,distance_m,time,strokes\nCleo Marsh,2026-03-02,100,80,60\n",
+		"notes.csv":    "swimmer,date,rep_from,rep_to,key,value\n",
+	})
+	p, err := Propose(folder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(p.Sheets, []string{"b.csv", "sheets/a.csv"}) || !reflect.DeepEqual(p.Swimmers, []string{"Ada Quayle", "Bram Ost", "Cleo Marsh"}) || p.Notes != "notes.csv" {
+		t.Errorf("sheets %q, swimmers %q, notes %q", p.Sheets, p.Swimmers, p.Notes)
+	}
+	want := []FileLedger{
+		{Files: []string{"b.csv"}, Rules: []RuleLedger{{"missing-column", "excluded", 1,
+			[]string{"line 2, column pool: the sheet has no such column; if it goes by another name, say so under columns of the input"}, 0}}},
+		{Files: []string{"sheets/a.csv"}, Rules: []RuleLedger{{"unreadable", "excluded", 2,
+			[]string{"lines 2-3, column pool: a pool length needs its unit: write 25m or 25y"}, 0}}},
+	}
+	if !reflect.DeepEqual(p.Refused, want) {
+		t.Errorf("refused %+v, want %+v", p.Refused, want)
+	}
+}
