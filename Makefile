@@ -5,7 +5,7 @@ PYTHON := $(TOOLS)/python/bin/python
 STATICCHECK := $(TOOLS)/bin/staticcheck
 STATICCHECK_VERSION := v0.8.2
 
-.PHONY: help build test test-go tools vet lint fuzz bench clean
+.PHONY: help build test test-go tools vet lint race fuzz bench clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 12
@@ -37,6 +37,9 @@ vet: ## go vet and gofmt
 
 lint: $(STATICCHECK) ## staticcheck
 	$(STATICCHECK) ./...
+
+race: ## all tests under the race detector (ten minutes and more)
+	go test -race ./...
 
 fuzz: ## every fuzz target for FUZZTIME (30s) each
 	@FUZZTIME=$${FUZZTIME:-30s} testdata/tools/fuzz.sh

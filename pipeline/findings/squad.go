@@ -41,7 +41,7 @@ func (m maker) overall(row schemas.ScoreOverall) (schemas.Finding, bool) {
 	f := squadFinding(question, row, opening+sentence)
 	if !ok {
 		f.Strength = StrengthNone
-		f.Sentence = opening + "no answer" + because(row.Reason) + "."
+		f.Sentence = opening + "no answer " + aboutQuestion(question) + because(row.Reason) + "."
 		f.Estimate, f.ConfLow, f.ConfHigh = nil, nil, nil
 	}
 	f.Finding = id(question, row.Stroke, row.Design)
@@ -50,6 +50,21 @@ func (m maker) overall(row schemas.ScoreOverall) (schemas.Finding, bool) {
 	}
 	f.Caution = pointer(strings.Join(squadCautions(row), " "))
 	return f, true
+}
+
+// aboutQuestion says what there is no answer about.
+func aboutQuestion(question string) string {
+	switch question {
+	case MatchedPace:
+		return "at a matched pace over the squad"
+	case Concordance:
+		return "from pairs of bouts at a matched pace"
+	case Raw:
+		return "across paces"
+	case Between:
+		return "from swimmer to swimmer"
+	}
+	return "to this question"
 }
 
 func because(reason *string) string {
@@ -141,7 +156,7 @@ func concordance(row schemas.ScoreOverall, e interval) string {
 	case e.high < null:
 		return sentence + ": fewer strokes were the dearer side more often than by chance."
 	}
-	return sentence + ", which lies inside the interval: no sign that fewer strokes are either side."
+	return sentence + ", which lies inside the interval: no sign that fewer strokes are cheaper, or dearer."
 }
 
 // raw explains the sign that the correlation across paces has by construction.

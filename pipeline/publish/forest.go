@@ -43,6 +43,7 @@ type layout struct {
 	width            float64
 	plotFrom, plotTo float64
 	stacked          bool
+	verdicts         bool    // with a line of its own for the verdict
 	row              float64 // height of a row
 	nameChars        int
 	unitChars        int
@@ -52,7 +53,7 @@ type layout struct {
 // The layouts. Style rules show wide or narrow; aside stands beside the answer.
 var (
 	wide   = layout{class: "wide", width: 820, plotFrom: 158, plotTo: 510, row: 25, nameChars: 20, unitChars: 70, ticks: 7}
-	narrow = layout{class: "narrow", width: 340, plotFrom: 8, plotTo: 332, stacked: true, row: 45, nameChars: 15, unitChars: 46, ticks: 6}
+	narrow = layout{class: "narrow", width: 340, plotFrom: 8, plotTo: 332, stacked: true, verdicts: true, row: 60, nameChars: 22, unitChars: 46, ticks: 6}
 	aside  = layout{class: "aside", width: 340, plotFrom: 8, plotTo: 332, stacked: true, row: 52, nameChars: 20, unitChars: 46, ticks: 6}
 )
 
@@ -140,6 +141,11 @@ func (f forest) drawRow(d *drawing, l layout, a axis, r forestRow, top float64) 
 		d.text("name", "start", 0, top+14, shorten(r.name, l.nameChars))
 		if r.numbers != "" {
 			d.text("number", "end", l.width, top+14, r.numbers)
+		}
+		if l.verdicts {
+			y = top + 45
+			d.text("words", "start", 0, top+29, r.words)
+		} else if r.numbers != "" {
 			d.after(r.words)
 		}
 		f.drawBand(d, a, y-11, y+11)

@@ -89,6 +89,7 @@ func TestDemo(t *testing.T) {
 			t.Fatal(err)
 		}
 		if one := hashes(t, out); !reflect.DeepEqual(one, four) {
+			t.Errorf("%d files with 1 worker, %d with 4", len(one), len(four))
 			for name := range four {
 				if one[name] != four[name] {
 					t.Errorf("%s differs between 1 and 4 workers", name)

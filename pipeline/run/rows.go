@@ -47,7 +47,7 @@ func sessionRow(s *screen.Session, bouts []derive.Bout) schemas.Session {
 		Swimmer: s.Swimmer, Session: s.ID, FileID: s.FileID, Kind: string(s.Kind),
 		LocalDate: s.LocalDate, TimeZone: s.Zone.String(), PoolM: number(s.PoolM),
 		Lengths: int32(len(s.Kept)), Bouts: int32(len(bouts)), HRSamples: int32(len(s.KeptSamples)),
-		HRSource: text(s.HRSource), WallTimeS: number(s.WallTimeS),
+		HRSource: text(s.HRSource), WallTimeS: number(math.Max(0, s.WallTimeS)), // starts in whole seconds make it a little negative
 	}
 	if !s.Start.IsZero() {
 		ms := s.Start.UnixMilli()

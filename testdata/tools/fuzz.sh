@@ -5,6 +5,6 @@ set -euo pipefail
 for package in $(go list ./...); do
   for target in $(go test -list '^Fuzz' "$package" | grep '^Fuzz' || true); do
     echo "== $package $target"
-    go test -run '^$' -fuzz "^$target\$" -fuzztime "$FUZZTIME" "$package"
+    go test -run '^$' -fuzz "^$target\$" -fuzzminimizetime 10x -fuzztime "$FUZZTIME" "$package"
   done
 done
