@@ -57,21 +57,31 @@ func (s *sheetReader) build() {
 
 // markTotals excludes rows that cover a repeat whose lengths have rows of their
 // own: rows of the same set and repeat, or just before or after it with the
-// same time in all.
+// same time in all. Lengths have one totals row: a repeat that took as long as
+// its neighbour is none.
 func (s *sheetReader) markTotals(g *sheetGroup) {
 	type repeat struct{ set, rep string }
 	lengths := map[repeat]bool{}
+	whole := map[repeat]bool{} // repeats with a row that covers them
 	for _, r := range g.rows {
-		if r.kind == KindLength && r.rep != "" {
+		switch {
+		case r.rep == "":
+		case r.kind == KindLength:
 			lengths[repeat{r.set, r.rep}] = true
+		case !r.excluded:
+			whole[repeat{r.set, r.rep}] = true
 		}
+	}
+	summed := make([]bool, len(g.rows))
+	for i, r := range g.rows {
+		summed[i] = r.kind == KindLength && whole[repeat{r.set, r.rep}]
 	}
 	for i := range g.rows {
 		r := &g.rows[i]
 		if r.kind != KindRepeat || r.excluded {
 			continue
 		}
-		if lengths[repeat{r.set, r.rep}] || g.sums(i, i+1) || g.sums(i, i-r.length.Covers) {
+		if lengths[repeat{r.set, r.rep}] || g.sums(i, i-r.length.Covers, summed) || g.sums(i, i+1, summed) {
 			r.excluded = true
 			s.exclude(*r, RuleTotalsRow, "", "the lengths of this repeat have rows of their own; what else stands here is not used")
 			r.length.DurationS, r.length.RestS = 0, 0 // the lengths move the clock
@@ -79,21 +89,31 @@ func (s *sheetReader) markTotals(g *sheetGroup) {
 	}
 }
 
-// sums reports whether the lengths in rows from on add up to row i, which
-// covers several.
-func (g *sheetGroup) sums(i, from int) bool {
-	whole := g.rows[i].length
-	if whole.Covers < 2 || from < 0 || from+whole.Covers > len(g.rows) {
+// sums reports whether the lengths in rows from on, which no other row sums
+// up and which state no other set or repeat, add up to row i, which covers
+// several. Those lengths are then summed.
+func (g *sheetGroup) sums(i, from int, summed []bool) bool {
+	whole := g.rows[i]
+	covers := whole.length.Covers
+	if covers < 2 || from < 0 || from+covers > len(g.rows) {
 		return false
 	}
+	other := func(a, b string) bool { return a != "" && b != "" && a != b }
 	total := 0.0
-	for _, r := range g.rows[from : from+whole.Covers] {
-		if r.kind != KindLength {
+	for k := from; k < from+covers; k++ {
+		r := &g.rows[k]
+		if r.kind != KindLength || summed[k] || other(r.set, whole.set) || other(r.rep, whole.rep) {
 			return false
 		}
 		total += r.length.DurationS
 	}
-	return math.Abs(total-whole.DurationS) <= math.Max(0.5, 0.005*whole.DurationS)
+	if !(math.Abs(total-whole.length.DurationS) <= math.Max(0.5, 0.005*whole.length.DurationS)) {
+		return false
+	}
+	for k := from; k < from+covers; k++ {
+		summed[k] = true
+	}
+	return true
 }
 
 // recording makes a group's recording; false when no row of it is used.
