@@ -45,9 +45,9 @@ type testReference struct {
 		Independent struct{ Z, P float64 }
 	}
 	TOST struct {
-		R, N, Bound    float64
-		Lower          float64 `json:"p_lower"`
-		Upper          float64 `json:"p_upper"`
+		R, N, Bound float64
+		Lower       float64 `json:"p_lower"`
+		Upper       float64 `json:"p_upper"`
 	}
 }
 

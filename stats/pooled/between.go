@@ -16,31 +16,51 @@ type between struct {
 	maxima   int // local maxima found (likelihood methods)
 }
 
-// estimateBetween dispatches on the method.
-func (s sample) estimateBetween(m Method) between {
-	k := float64(len(s.y))
+// spread is what the between-variance is estimated from, at one value of tau2:
+// sums over w_i = 1/(v_i + tau2) and the residuals r_i of the weighted fit, and
+// traces of P = W - W X (X'WX)^-1 X'W.
+type spread struct {
+	w, w2           float64 // sums of w, w^2
+	wr2             float64 // sum of w r^2: the generalised Q
+	w2r2            float64 // sum of w^2 r^2
+	traceP, tracePP float64
+}
+
+// search is the estimation of tau2 in a model with k estimates and p
+// coefficients.
+type search struct {
+	k, p              float64
+	deviation         float64 // residual sum of squares of the unweighted fit
+	smallest, largest float64 // sampling variances
+	at                func(tau2 float64) spread
+	logLik            func(tau2 float64, restricted bool) float64
+}
+
+// estimate dispatches on the method.
+func (s search) estimate(m Method) between {
 	switch m {
 	case REML, ML:
 		b := s.maximise(m == REML)
 		a := s.at(b.tau2)
 		// Inverse expected information (Viechtbauer 2005).
 		if m == REML {
-			b.stdError = math.Sqrt(2 / a.tracePP())
+			b.stdError = math.Sqrt(2 / a.tracePP)
 		} else {
 			b.stdError = math.Sqrt(2 / a.w2)
 		}
 		return b
 	case DerSimonianLaird:
 		a := s.at(0)
-		free := (a.wr2 - (k - 1)) / a.traceP()
+		df := s.k - s.p
+		free := (a.wr2 - df) / a.traceP
 		t := max(0, free)
-		variance := (2*(k-1) + 4*t*a.traceP() + 2*t*t*a.tracePP()) / (a.traceP() * a.traceP())
+		variance := (2*df + 4*t*a.traceP + 2*t*t*a.tracePP) / (a.traceP * a.traceP)
 		return between{tau2: t, stdError: math.Sqrt(variance), boundary: free <= 0, verified: true}
 	case PauleMandel, EmpiricalBayes:
-		b := s.solveQ(k - 1)
+		b := s.solveQ(s.k - s.p)
 		a := s.at(b.tau2)
 		// Large-sample standard error (Viechtbauer et al. 2015).
-		b.stdError = math.Sqrt(2*k*k/(k-1)) / a.w
+		b.stdError = math.Sqrt(2*s.k*s.k/(s.k-s.p)) / a.w
 		return b
 	}
 	return between{verified: true, boundary: false} // FixedEffect: nothing is estimated
@@ -48,10 +68,10 @@ func (s sample) estimateBetween(m Method) between {
 
 // score is twice the derivative of the log-likelihood in tau2 (Viechtbauer
 // 2005): sum w^2 r^2 minus tr(P) (restricted) or minus sum w (plain).
-func (s sample) score(tau2 float64, restricted bool) float64 {
+func (s search) score(tau2 float64, restricted bool) float64 {
 	a := s.at(tau2)
 	if restricted {
-		return a.w2r2 - a.traceP()
+		return a.w2r2 - a.traceP
 	}
 	return a.w2r2 - a.w
 }
@@ -59,17 +79,17 @@ func (s sample) score(tau2 float64, restricted bool) float64 {
 // maximise finds the global maximum of the likelihood over tau2 >= 0.
 //
 // Since sum w^2 r^2 <= D/(vmin+t)^2, D the plain sum of squares, and both
-// tr(P) and sum w are at least m/(vmax+t) with m = k-1 and k, the score is
+// tr(P) and sum w are at least m/(vmax+t) with m = k-p and k, the score is
 // negative beyond the root of m (vmin+t)^2 = D (vmax+t). All stationary
 // points lie below it. The score is a rational function with poles at -v_i,
 // so on the scale of ln(vmin+t) it changes over distances of order one: a
 // grid of ratio 1.1 brackets each of its sign changes, every change from plus
 // to minus is bisected down to rounding, and the highest of those maxima and
 // zero is taken.
-func (s sample) maximise(restricted bool) between {
-	m := float64(len(s.y))
+func (s search) maximise(restricted bool) between {
+	m := s.k
 	if restricted {
-		m--
+		m -= s.p
 	}
 	d := s.deviation
 	end := (d+math.Sqrt(d*d+4*m*d*(s.largest-s.smallest)))/(2*m) - s.smallest
@@ -102,7 +122,7 @@ func (s sample) maximise(restricted bool) between {
 // solveQ solves Q(t) = target for t >= 0, where Q(t) = sum w r^2 falls
 // strictly in t and is at most D/(vmin+t). If Q(0) is at most target the
 // answer is zero.
-func (s sample) solveQ(target float64) between {
+func (s search) solveQ(target float64) between {
 	f := func(t float64) float64 { return s.at(t).wr2 - target }
 	atZero := f(0)
 	if atZero <= 0 {
@@ -115,11 +135,11 @@ func (s sample) solveQ(target float64) between {
 
 // profileInterval returns the Q-profile interval of tau2 (Viechtbauer 2007,
 // Statistics in Medicine 26:37): the values not rejected by
-// Q(tau2) ~ chi-square with k-1 degrees of freedom. A limit that would be
+// Q(tau2) ~ chi-square with k-p degrees of freedom. A limit that would be
 // negative is zero, and both are zero when even tau2 = 0 leaves the estimates
 // closer together than chance would.
-func (s sample) profileInterval(level float64) (low, high float64) {
-	chi := distuv.ChiSquared{K: float64(len(s.y) - 1)}
+func (s search) profileInterval(level float64) (low, high float64) {
+	chi := distuv.ChiSquared{K: s.k - s.p}
 	low = s.solveQ(chi.Quantile((1 + level) / 2)).tau2
 	high = s.solveQ(chi.Quantile((1 - level) / 2)).tau2
 	return low, high

@@ -7,6 +7,10 @@
 // of six methods ([Method]); mu is the mean weighted by 1/(v_i + tau2); its
 // standard error and reference distribution are chosen by [Test].
 //
+// [Regress] explains differences between the estimates by columns, [LeaveOneOut]
+// shows which estimates decide the result, [RobustMean] and [Regression.Robust]
+// allow for dependence between estimates and for wrong variances.
+//
 // With a handful of estimates the plain normal interval is too narrow.
 // [HartungKnapp] with [REML] is the usual remedy (IntHout, Ioannidis and Borm
 // 2014, BMC Medical Research Methodology 14:25).

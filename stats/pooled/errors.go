@@ -11,13 +11,33 @@ func (e *LengthError) Error() string {
 	return fmt.Sprintf("pooled: %d estimates with %d variances", e.Estimates, e.Variances)
 }
 
-// TooFewError reports fewer than two estimates.
+// TooFewError reports too few estimates or clusters: fewer than two, or no more
+// than coefficients.
 type TooFewError struct {
-	K int
+	K            int
+	Coefficients int    // 0 for a mean
+	What         string // what was counted, "" for estimates
 }
 
 func (e *TooFewError) Error() string {
-	return fmt.Sprintf("pooled: %d estimates, need at least 2", e.K)
+	what := e.What
+	if what == "" {
+		what = "estimates"
+	}
+	return fmt.Sprintf("pooled: %d %s, need at least %d", e.K, what, max(1, e.Coefficients)+1)
+}
+
+// TermError reports a column, or labels of clusters, that cannot be used.
+type TermError struct {
+	Term string // its name, "" for the columns as a whole
+	Why  string
+}
+
+func (e *TermError) Error() string {
+	if e.Term == "" {
+		return "pooled: " + e.Why
+	}
+	return fmt.Sprintf("pooled: column %q %s", e.Term, e.Why)
 }
 
 // ValueError reports an estimate that is not finite or a variance that is

@@ -83,7 +83,8 @@ func Fit(estimates, variances []float64, o Options) (Result, error) {
 		return Result{}, &NumericalError{What: "a sum of squares"}
 	}
 
-	b := s.estimateBetween(o.Method)
+	search := s.search()
+	b := search.estimate(o.Method)
 	a := s.at(b.tau2)
 	df := float64(len(s.y) - 1)
 	r := Result{
@@ -93,7 +94,7 @@ func Fit(estimates, variances []float64, o Options) (Result, error) {
 		LogLik: s.logLik(b.tau2, o.Method == REML),
 		Method: o.Method, Test: o.Test, Level: o.Level,
 	}
-	r.Tau2Low, r.Tau2High = s.profileInterval(o.Level)
+	r.Tau2Low, r.Tau2High = search.profileInterval(o.Level)
 	r.setHeterogeneity(s, df)
 	r.setTest(a, df)
 	r.Weights = make([]float64, len(variances))

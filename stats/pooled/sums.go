@@ -70,6 +70,18 @@ func (s sample) at(tau2 float64) sums {
 	return out
 }
 
+// search makes the estimation of tau2 from the sample.
+func (s sample) search() search {
+	return search{
+		k: float64(len(s.y)), p: 1, deviation: s.deviation, smallest: s.smallest, largest: s.largest,
+		at: func(tau2 float64) spread {
+			a := s.at(tau2)
+			return spread{w: a.w, w2: a.w2, wr2: a.wr2, w2r2: a.w2r2, traceP: a.traceP(), tracePP: a.tracePP()}
+		},
+		logLik: s.logLik,
+	}
+}
+
 // traceP is the trace of P = W - W 1 1' W / sum(w).
 func (a sums) traceP() float64 { return a.w - a.w2/a.w }
 
