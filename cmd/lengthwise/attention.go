@@ -9,11 +9,14 @@ import (
 	"lengthwise/pipeline/study"
 )
 
+// noRoster is what is said of a study without a roster.
+const noRoster = "NO ROSTER: everybody in the files is used, and nobody's consent is on record. Write a roster (in the study file, " +
+	"roster: roster.csv) with a yes in its column consent for each who agreed, for minors whose guardians did; then nobody else is used."
+
 // consentLines says whose consent is on record and whose is waited for.
 func consentLines(a run.Attention) []string {
 	if a.Roster == "" {
-		return []string{"NO ROSTER: everybody in the files is used, and nobody's consent is on record. Write a roster (in the study file, " +
-			"roster: roster.csv) with a yes in its column consent for each who agreed, for minors whose guardians did; then nobody else is used."}
+		return []string{noRoster}
 	}
 	var lines []string
 	if !a.ConsentColumn {
@@ -28,10 +31,15 @@ func consentLines(a run.Attention) []string {
 	if len(a.Waiting) > 0 {
 		lines = append(lines, fmt.Sprintf("Waiting for consent (yes in %s, column consent): %s", a.Roster, strings.Join(a.Waiting, ", ")))
 	}
-	if len(a.Declined) > 0 {
-		lines = append(lines, fmt.Sprintf("Answered no, and left out: %s", strings.Join(a.Declined, ", ")))
-	}
 	return lines
+}
+
+// declinedLines says who answered no.
+func declinedLines(a run.Attention) []string {
+	if len(a.Declined) == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("Answered no, and left out: %s", strings.Join(a.Declined, ", "))}
 }
 
 // unknownLines says which names and files the study's lists do not fit.

@@ -85,11 +85,18 @@ func check(ctx context.Context, c *common, s *study.Study, runtime study.Runtime
 func checkText(c *common, s *study.Study, r *run.Result, o checkOptions) {
 	print := func(lines ...string) { fmt.Fprintln(c.stdout, strings.Join(lines, "\n")) }
 	wrapped := func(text, indent, rest string) { print(wrap(text, c.width, indent, rest)...) }
+	if r.Attention.Roster == "" { // before anything else
+		wrapped(noRoster, "", "  ")
+		print("")
+	}
 	wrapped(fmt.Sprintf("Study %s: %s", s.Name, countKinds(r.Inputs)), "", "  ")
 	for _, line := range accountLines(r) {
 		print(line)
 	}
-	for _, line := range consentLines(r.Attention) {
+	for _, line := range append(consentLines(r.Attention), declinedLines(r.Attention)...) {
+		if line == noRoster {
+			continue
+		}
 		print("")
 		wrapped(line, "", "  ")
 	}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -31,6 +32,10 @@ func newRun(c *common) *cobra.Command {
 		Long: `Read the study's files, screen and measure them, answer the study's question
 and write tables and a page into the study's output folder. The result appears
 whole or not at all; until then the old one stays.
+
+Of the swimmers in a roster only those with a yes in its column consent are
+used, and nobody who is not in it. Without any roster everybody is used, and run
+says so.
 
 Tables, ledger and page carry pseudonyms. The page with names is in the
 study's private folder, and so is the list of who is who.
@@ -133,7 +138,7 @@ func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runt
 // sayWhy says why nothing could be used: whose consent is waited for, who is
 // not known, and file by file what was left out.
 func sayWhy(c *common, s *study.Study, r *run.Result) {
-	for _, line := range append(consentLines(r.Attention), unknownLines(s, r.Attention)...) {
+	for _, line := range slices.Concat(consentLines(r.Attention), declinedLines(r.Attention), unknownLines(s, r.Attention)) {
 		c.say("%s", strings.Join(wrap(line, c.width, "", "  "), "\n"))
 	}
 	if lines := reasonLines(r.Attention, false, c.width); len(lines) > 0 {
@@ -192,6 +197,7 @@ func ledgerLine(l publish.LedgerCount) string {
 type runSummary struct {
 	Study    string                `json:"study"`
 	Output   string                `json:"output"`
+	Roster   bool                  `json:"roster"` // false: everybody is used, without a record of consent
 	Swimmers int                   `json:"swimmers"`
 	Sessions int                   `json:"sessions"`
 	Lengths  int                   `json:"lengths"`
@@ -203,7 +209,7 @@ type runSummary struct {
 }
 
 func printRunJSON(c *common, s *study.Study, r *run.Result, out string) error {
-	summary := runSummary{Study: s.Name, Output: out, Swimmers: len(r.Swimmers), Sessions: len(r.Sessions), Lengths: len(r.Lengths),
+	summary := runSummary{Study: s.Name, Output: out, Roster: s.Roster != "", Swimmers: len(r.Swimmers), Sessions: len(r.Sessions), Lengths: len(r.Lengths),
 		Bouts: len(r.Bouts), Usable: r.Counts.Usable, Accounts: r.Accounts, Ledger: r.Rules}
 	for _, f := range r.Findings {
 		summary.Findings = append(summary.Findings, map[string]any{"finding": f.Finding, "question": f.Question, "swimmer": f.Swimmer,

@@ -3,6 +3,7 @@ package run
 import (
 	"cmp"
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -129,7 +130,18 @@ func (src *Sources) fileLedgers(entries []read.Entry, used map[string]bool, s *s
 	}
 	byFile := map[string][]read.Entry{}
 	for _, e := range entries {
+		e.Detail = fileWord.ReplaceAllStringFunc(e.Detail, func(word string) string {
+			if path := paths[strings.TrimPrefix(word, "file ")]; path != "" {
+				return path
+			}
+			return word
+		})
 		byFile[e.FileID] = append(byFile[e.FileID], e)
+	}
+	for i, f := range src.Files {
+		if src.Inputs[i].Kind == study.HeartRate && f.Counts.HeartRate > leftOut(byFile[f.ID]) {
+			used[f.ID] = true // its samples are in sessions of other files
+		}
 	}
 	var out []FileLedger
 	for id, own := range byFile {
@@ -149,14 +161,38 @@ func (src *Sources) fileLedgers(entries []read.Entry, used map[string]bool, s *s
 	return joinEqual(out)
 }
 
-// joinEqual puts files of which the ledger says the same into one.
+// leftOut counts the heart-rate records that entries exclude, each once.
+func leftOut(entries []read.Entry) int64 {
+	own := slices.DeleteFunc(slices.Clone(entries), func(e read.Entry) bool { return e.Action != read.Excluded || e.Kind != read.KindHeartRate })
+	slices.SortFunc(own, func(a, b read.Entry) int { return cmp.Compare(a.Record, b.Record) })
+	var n, to int64
+	for _, e := range own {
+		end := e.Record + max(1, e.Records)
+		n += max(0, end-max(e.Record, to))
+		to = max(to, end)
+	}
+	return n
+}
+
+// fileWord is how a detail names another file: by its id.
+var fileWord = regexp.MustCompile(`\bfile f-[0-9a-z]+`)
+
+// joinEqual puts files of which the ledger says the same, the number of records
+// aside, into one.
 func joinEqual(ledgers []FileLedger) []FileLedger {
 	at := map[string]int{}
 	var out []FileLedger
 	for _, l := range ledgers {
-		key := fmt.Sprint(l.Used, l.Rules)
+		words := slices.Clone(l.Rules)
+		for i := range words {
+			words[i].Records = 0
+		}
+		key := fmt.Sprintf("%v %#v", l.Used, words)
 		if i, ok := at[key]; ok {
 			out[i].Files = append(out[i].Files, l.Files...)
+			for j, rule := range l.Rules {
+				out[i].Rules[j].Records += rule.Records
+			}
 			continue
 		}
 		at[key] = len(out)

@@ -161,3 +161,47 @@ func TestUnknownNames(t *testing.T) {
 		t.Errorf("%+v, want %+v", got, want)
 	}
 }
+
+// Files of which the ledger says the same stand together, whatever the number
+// of their records; what else they say keeps them apart.
+func TestJoinEqual(t *testing.T) {
+	one := func(file string, used bool, records int64, details ...string) FileLedger {
+		return FileLedger{Files: []string{file}, Used: used, Rules: []RuleLedger{{"r", "excluded", records, details, 0}}}
+	}
+	got := joinEqual([]FileLedger{one("a", false, 3, "x"), one("b", false, 4, "y"), one("c", false, 5, "x"), one("d", true, 6, "x"), one("e", false, 7, "x")})
+	want := []FileLedger{one("a", false, 15, "x"), one("b", false, 4, "y"), one("d", true, 6, "x")}
+	want[0].Files = []string{"a", "c", "e"}
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("%+v, want %+v", got, want)
+	}
+}
+
+// A detail that names another file by its id names its path on the terminal.
+func TestDetailsNamePaths(t *testing.T) {
+	sheet := smallSheet + "Otto Brack,2026-03-02,1,100,25m,free,80,60\n"
+	r, err := Assess(context.Background(), attentionStudy(t, map[string]string{"sheets/a.csv": sheet, "sheets/b.csv": sheet}), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Attention.Files) != 1 || !strings.Contains(r.Attention.Files[0].Rules[0].Details[0], "as in sheets/") {
+		t.Errorf("%+v", r.Attention.Files)
+	}
+	for _, e := range r.Ledger {
+		if strings.Contains(e.Detail, "sheets") {
+			t.Errorf("the ledger tells a path: %s", e.Detail)
+		}
+	}
+}
+
+func TestLeftOut(t *testing.T) {
+	entry := func(record, records int64, kind read.RecordKind, action read.Action) read.Entry {
+		return read.Entry{Record: record, Records: records, Kind: kind, Action: action}
+	}
+	entries := []read.Entry{
+		entry(5, 3, read.KindHeartRate, read.Excluded), entry(1, 2, read.KindHeartRate, read.Excluded), entry(6, 4, read.KindHeartRate, read.Excluded),
+		entry(6, 1, read.KindHeartRate, read.Excluded), entry(20, 5, read.KindHeartRate, read.Noted), entry(30, 1, read.KindLength, read.Excluded),
+	}
+	if got := leftOut(entries); got != 7 { // 1, 2 and 5 to 9
+		t.Errorf("%d records, want 7", got)
+	}
+}
