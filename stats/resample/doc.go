@@ -1,5 +1,5 @@
-// Package resample draws bootstrap samples of clusters and turns the
-// replicates of a statistic into an interval.
+// Package resample draws bootstrap samples of clusters, turns the replicates of a
+// statistic into an interval, and makes randomisation tests.
 //
 // The steps, in order:
 //
@@ -12,8 +12,11 @@
 //  3. [Plan.Weights] says how often each cluster was drawn. A statistic that
 //     is a function of sums over clusters is then a weighted sum, and no row
 //     is copied.
-//  4. [Percentile] or [BCa] makes the interval, [StdError] the standard
+//  4. [Percentile] or [BCa] (or [Basic], [Normal]) makes the interval, [StdError] the standard
 //     error.
+//
+// [Randomise] tests whether an assignment drawn by lot made a difference, over the
+// assignments of a [Design], and states the smallest p-value it could have given.
 //
 // Resampling whole clusters rather than rows keeps the dependence of rows
 // within a cluster (Davison and Hinkley 1997, Bootstrap Methods and their

@@ -81,15 +81,30 @@ func Percentile(replicates []float64, level float64) (Interval, error) {
 // are those of [Percentile] and [Acceleration], and a *[OneSidedError] if no
 // or every replicate lies below the estimate.
 func BCa(estimate float64, replicates, jackknife []float64, level float64) (Interval, error) {
+	if _, err := prepare(replicates, level); err != nil {
+		return Interval{}, err
+	}
+	if err := finite("estimate", []float64{estimate}); err != nil {
+		return Interval{}, err
+	}
+	a, err := Acceleration(jackknife)
+	if err != nil {
+		return Interval{}, err
+	}
+	return BCaWith(estimate, replicates, a, level)
+}
+
+// BCaWith is [BCa] with the acceleration given, for one that comes from
+// elsewhere, such as [Influence].
+func BCaWith(estimate float64, replicates []float64, acceleration, level float64) (Interval, error) {
 	sorted, err := prepare(replicates, level)
 	if err != nil {
 		return Interval{}, err
 	}
-	if math.IsNaN(estimate) || math.IsInf(estimate, 0) {
-		return Interval{}, &NotFiniteError{What: "estimate", Value: estimate}
+	if err := finite("estimate", []float64{estimate}); err != nil {
+		return Interval{}, err
 	}
-	a, err := Acceleration(jackknife)
-	if err != nil {
+	if err := finite("acceleration", []float64{acceleration}); err != nil {
 		return Interval{}, err
 	}
 	below, _ := slices.BinarySearch(sorted, estimate)
@@ -99,9 +114,9 @@ func BCa(estimate float64, replicates, jackknife []float64, level float64) (Inte
 	bias := distuv.UnitNormal.Quantile(float64(below) / float64(len(sorted)))
 	adjusted := func(p float64) (float64, error) {
 		shifted := bias + distuv.UnitNormal.Quantile(p)
-		denominator := 1 - a*shifted
+		denominator := 1 - acceleration*shifted
 		if denominator <= 0 {
-			return 0, &RangeError{What: "acceleration", Value: a,
+			return 0, &RangeError{What: "acceleration", Value: acceleration,
 				Want: "a value small enough for 1 - a (z0 + z) to stay above zero"}
 		}
 		return distuv.UnitNormal.CDF(bias + shifted/denominator), nil
@@ -115,6 +130,44 @@ func BCa(estimate float64, replicates, jackknife []float64, level float64) (Inte
 		return Interval{}, err
 	}
 	return read(sorted, level, low, high), nil
+}
+
+// Basic returns the basic interval: the percentile limits reflected about the
+// estimate, 2 estimate - quantile (Davison and Hinkley 1997, eq. 5.6). It may
+// leave the range of the statistic. Errors are those of [Percentile], and a
+// *[NotFiniteError] for the estimate.
+func Basic(estimate float64, replicates []float64, level float64) (Interval, error) {
+	i, err := Percentile(replicates, level)
+	if err != nil {
+		return Interval{}, err
+	}
+	if err := finite("estimate", []float64{estimate}); err != nil {
+		return Interval{}, err
+	}
+	i.Low, i.High = 2*estimate-i.High, 2*estimate-i.Low
+	return i, nil
+}
+
+// Normal returns the interval of the estimate less its bootstrap bias, -+ z
+// standard errors (Davison and Hinkley 1997, eq. 5.5). LowAt and HighAt are the
+// probabilities of z. Errors are those of [Basic].
+func Normal(estimate float64, replicates []float64, level float64) (Interval, error) {
+	if _, err := prepare(replicates, level); err != nil {
+		return Interval{}, err
+	}
+	if err := finite("estimate", []float64{estimate}); err != nil {
+		return Interval{}, err
+	}
+	se, err := StdError(replicates)
+	if err != nil {
+		return Interval{}, err
+	}
+	centre := 2*estimate - mean(replicates)
+	half := distuv.UnitNormal.Quantile((1+level)/2) * se
+	return Interval{
+		Low: centre - half, High: centre + half, Level: level, Replicates: len(replicates),
+		LowAt: (1 - level) / 2, HighAt: (1 + level) / 2,
+	}, nil
 }
 
 // Quantile reads the quantile at p in (0, 1) from values sorted in increasing

@@ -64,3 +64,35 @@ func Acceleration(values []float64) (float64, error) {
 	}
 	return cubes / (6 * math.Pow(squares, 1.5)), nil
 }
+
+// Influence summarises the empirical influence values l_i of a statistic: n times
+// the derivative of the statistic in the weight of cluster i, weights summing to
+// one (Davison and Hinkley 1997, section 2.7.2). It returns the standard error of
+// the delta method and the acceleration that [BCaWith] takes,
+//
+//	sqrt(sum l_i^2) / n   and   sum l_i^3 / (6 (sum l_i^2)^(3/2)).
+//
+// It fails as [Jackknife] does, and with a *[NoVariationError] if all values are
+// zero.
+func Influence(values []float64) (stdError, acceleration float64, err error) {
+	if len(values) < 2 {
+		return 0, 0, &TooFewError{What: "influence values", Got: len(values), Need: 2}
+	}
+	if err := finite("influence values", values); err != nil {
+		return 0, 0, err
+	}
+	var largest float64
+	for _, v := range values {
+		largest = max(largest, math.Abs(v))
+	}
+	if largest == 0 {
+		return 0, 0, &NoVariationError{What: "influence values"}
+	}
+	var squares, cubes float64
+	for _, v := range values {
+		v /= largest
+		squares += v * v
+		cubes += v * v * v
+	}
+	return largest * math.Sqrt(squares) / float64(len(values)), cubes / (6 * math.Pow(squares, 1.5)), nil
+}
