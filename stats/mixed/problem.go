@@ -93,13 +93,7 @@ func newProblem(s *Sums) (*problem, error) {
 
 // sorted gives the groups in the order of their labels.
 func (s *Sums) sorted() ([]source, error) {
-	order := make([]int, len(s.groups))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortFunc(order, func(a, b int) int {
-		return cmp.Or(cmp.Compare(s.groups[a].unit, s.groups[b].unit), cmp.Compare(s.groups[a].group, s.groups[b].group))
-	})
+	order := s.order()
 	pairs := s.width * (s.width + 1) / 2
 	memory := make([]float64, len(order)*(s.width+pairs))
 	out := make([]source, len(order))

@@ -12,8 +12,8 @@ import (
 
 // squad makes sets of the model y = 10 + 0.5 a + (v0 + v1 a) + c + e by unit and
 // group: SDs 2 and 0.8 (correlation 0.3) between units, 1 between groups, 1.5
-// within, 4 to 8 groups a unit and 3 to 6 rows a group.
-func squad(r *rand.Rand, units int) *mixed.Sums {
+// within; 4 to 8 groups a unit, or 2 when few, and 3 to 6 rows a group.
+func squad(r *rand.Rand, units int, few bool) *mixed.Sums {
 	s, err := mixed.NewSums(mixed.Layout{Fixed: []string{"1", "a"}, Random: []string{"1", "a"}, GroupIntercept: true})
 	if err != nil {
 		panic(err)
@@ -21,7 +21,11 @@ func squad(r *rand.Rand, units int) *mixed.Sums {
 	for u := range units {
 		z := r.NormFloat64()
 		v0, v1 := 2*z, 0.8*(0.3*z+0.9539392014169456*r.NormFloat64())
-		for g := range 4 + r.IntN(5) {
+		groups := 4 + r.IntN(5)
+		if few {
+			groups = 2
+		}
+		for g := range groups {
 			c := r.NormFloat64()
 			for range 3 + r.IntN(4) {
 				a := r.NormFloat64()
@@ -49,20 +53,30 @@ var truth = []struct {
 // TestCoverage: 95 % intervals on simulated sets. The quick form is a smoke
 // test: 40 sets of 24 units, each figure at 0.83 or more (40 sets have a
 // standard error of 0.034). MIXED_COVERAGE=2000 runs that many sets of 8, 12, 20,
-// 30 and 40 units and logs what the doc comment of Model.Profile quotes; from
-// 20 units every figure must lie within 0.93 to 0.97.
+// 30 and 40 units, and of 8 and 20 with two groups each, and logs what the doc
+// comment of Model.Profile quotes; from 20 units every figure must lie within 0.93
+// to 0.97.
 func TestCoverage(t *testing.T) {
-	sets, sizes, low, high := 40, []int{24}, 0.83, 1.0
+	type size struct {
+		units int
+		few   bool
+	}
+	sets, sizes, low, high := 40, []size{{24, false}}, 0.83, 1.0
 	if v := os.Getenv("MIXED_COVERAGE"); v != "" {
 		n, err := strconv.Atoi(v)
 		if err != nil {
 			t.Fatal(err)
 		}
-		sets, sizes, low, high = n, []int{8, 12, 20, 30, 40}, 0.93, 0.97
+		sets, low, high = n, 0.93, 0.97
+		sizes = []size{{8, true}, {20, true}, {8, false}, {12, false}, {20, false}, {30, false}, {40, false}}
 	} else if testing.Short() {
 		t.Skip("short")
 	}
-	for _, units := range sizes {
+	for _, size := range sizes {
+		units := size.units
+		if size.few {
+			t.Log("two groups a unit:")
+		}
 		r := rand.New(rand.NewPCG(2026, uint64(units)))
 		covered := map[string]int{}
 		var order []string
@@ -77,7 +91,7 @@ func TestCoverage(t *testing.T) {
 		}
 		failed, undefined := 0, 0
 		for range sets {
-			m, err := mixed.Fit(squad(r, units), mixed.Options{})
+			m, err := mixed.Fit(squad(r, units, size.few), mixed.Options{})
 			if err != nil {
 				t.Log(err)
 				failed++

@@ -1,6 +1,7 @@
 package mixed
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -203,6 +204,18 @@ func (s *Sums) Merge(o *Sums) error {
 		}
 	}
 	return nil
+}
+
+// order lists the groups by label.
+func (s *Sums) order() []int {
+	order := make([]int, len(s.groups))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		return cmp.Or(cmp.Compare(s.groups[a].unit, s.groups[b].unit), cmp.Compare(s.groups[a].group, s.groups[b].group))
+	})
+	return order
 }
 
 // moments gives the mean of group at and its cross-products about the mean

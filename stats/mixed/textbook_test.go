@@ -178,7 +178,7 @@ func TestEqualsTextbook(t *testing.T) {
 
 				// Every direction from here goes up (a step beyond the boundary is none).
 				r := rand.New(rand.NewPCG(1, 2))
-				for range 30 {
+				for range 12 {
 					random := mat.DenseCopyOf(randomOf(m))
 					for i := range l.Random {
 						for j := range i + 1 {
