@@ -33,8 +33,8 @@ type Length struct {
 }
 
 // Lineage is one row of the table lineage: which source record became which
-// length. A split gives two rows with one record, a join two rows with one
-// ordinal.
+// length. A split gives as many rows with one record, a join as many rows with
+// one ordinal.
 type Lineage struct {
 	FileID   string `parquet:"file_id,dict" about:"id of the source file"`
 	Record   int64  `parquet:"record" about:"number of the source record within file and kind, from 1"`
@@ -42,7 +42,7 @@ type Lineage struct {
 	Swimmer  string `parquet:"swimmer,dict" about:"the swimmer's pseudonym in this study"`
 	Session  string `parquet:"session,dict" about:"the session's id"`
 	Ordinal  int32  `parquet:"ordinal" unit:"1" about:"the length it became; for a rest the length it precedes, or the last one"`
-	Relation string `parquet:"relation,dict" about:"same, split, join, share (an equal share of a repeat), merged (a sheet's row on lengths that a watch timed), rest-before or rest-after"`
+	Relation string `parquet:"relation,dict" about:"same, split, join, evened (two records shared evenly between two lengths), share (an equal share of a repeat), merged (a sheet's row on lengths that a watch timed), rest-before or rest-after"`
 }
 
 // LedgerEntry is one row of the table ledger: one source record that met one

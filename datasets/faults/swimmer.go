@@ -45,7 +45,7 @@ type swimmer struct {
 // recorded lengths of 25 m: 38.4 s / 32 arm strokes, 30.8 / 26, 26 / 24.
 func newSwimmer(r random) swimmer {
 	speed := math.Exp(r.clipped(math.Log(1.05), 0.22, 2))
-	return swimmer{
+	s := swimmer{
 		speed:        speed,
 		perStroke:    (0.25 + 0.6*speed) * math.Exp(r.clipped(0, 0.09, 2)),
 		rateExponent: r.between(0.6, 1.4),
@@ -56,6 +56,11 @@ func newSwimmer(r random) swimmer {
 		maxHR:        r.between(165, 198),
 		tau:          r.between(22, 55),
 	}
+	if r.chance(0.12) { // quick arms and a slow heart: they meet without any fault
+		s.perStroke *= 0.72
+		s.restHR, s.maxHR = r.between(40, 48), r.between(135, 160)
+	}
+	return s
 }
 
 // style is how a stroke differs from the swimmer's freestyle: share of the

@@ -219,18 +219,21 @@ func (f *fileAccount) checkTogether(kinds []read.RecordKind, totals [len(counted
 }
 
 // wrongUses finds records linked a number of times that their relation does
-// not allow: a split twice, a share any number of times, all others once.
+// not allow: a split two or three times, one evened out twice, a share any
+// number of times, all others once.
 func wrongUses(f *fileAccount, k int) []span {
 	var wrong []span
 	for u, n := range f.uses {
-		want := 1
+		low, high := 1, 1
 		switch u.relation {
 		case Split:
-			want = 2
+			low, high = 2, mostPieces
+		case Evened:
+			low, high = 2, 2
 		case Share:
-			want = n
+			high = n
 		}
-		if u.kind == k && n != want {
+		if u.kind == k && (n < low || n > high) {
 			wrong = append(wrong, span{u.record, u.record + 1})
 		}
 	}

@@ -1,7 +1,6 @@
 package screen
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -10,64 +9,43 @@ import (
 	"lengthwise/pipeline/study"
 )
 
-// item is a length on its way through the rules: one source length, or two
-// that a rule joined; a split makes two of one.
-type item struct {
-	length   normalise.Length
-	from, to int    // source lengths from <= i <= to
-	half     int    // 1 or 2 after a split
-	rule     string // the rule that repaired it
-	detail   string
-	out      string // the rule that excluded it
-}
-
-// work is a session on its way through the rules.
-type work struct {
-	session  *normalise.Session
-	settings study.Screen
-	items    []item
-	rested   []bool // for each source length, whether a recorded rest lies before it
-}
-
 // Apply screens one session. Rules go in this order: lengths without pool or
-// seconds and drills leave; false turns are joined, then missed turns split;
-// then speeds and rates that nobody swims leave; start values and dropouts of
-// heart rate leave.
+// seconds, drills and kicking leave; false turns are joined, early turns shared
+// evenly, missed turns split; then lengths with a stop inside, speeds and rates
+// that nobody swims and counts that do not fit leave, and the whole session
+// where its pool contradicts it. Of heart rate, start values and dropouts
+// leave, then what was told twice, what follows the strokes, and steps.
 //
 // Kept lengths have ordinals from 1; AfterGap marks those whose predecessor in
 // the same swim was excluded. Every record is either linked to a kept length
 // (samples: among KeptSamples) or excluded by an entry. Entries come in the
 // order of the ledger. n is not changed; the result shares its slices.
 func Apply(n normalise.Session, settings study.Screen) (Session, []read.Entry) {
-	w := &work{session: &n, settings: settings, rested: make([]bool, len(n.Lengths)+1)}
-	for k := range n.Rests {
-		w.rested[n.Rests[k].Before] = true
+	w := newWork(&n, settings)
+	w.excludeUnmeasured()
+	for _, step := range []struct {
+		rule  string
+		apply func()
+	}{
+		{RuleDrill, w.excludeDrills},
+		{RuleKick, w.excludeKicking},
+		{RulePoolContradicts, w.screenPool},
+		{RuleFalseTurn, w.joinFalseTurns},
+		{RuleEarlyTurn, w.evenOutEarlyTurns},
+		{RuleMissedTurn, w.splitMissedTurns},
+		{RuleStopInside, w.excludeStops},
+		{RuleImpossibleSpeed, w.excludeSpeeds},
+		{RuleImpossibleRate, w.excludeRates},
+		{RuleCountImplausible, w.excludeCounts},
+	} {
+		if w.on(step.rule) {
+			step.apply()
+		}
 	}
-	w.items = make([]item, len(n.Lengths))
-	for i := range n.Lengths {
-		w.items[i] = item{length: n.Lengths[i], from: i, to: i}
-	}
-	say := func(detail string) func(*normalise.Length) string {
-		return func(*normalise.Length) string { return detail }
-	}
-	w.exclude(normalise.RuleNoPool, true, func(l *normalise.Length) bool { return !(l.PoolM > 0) },
-		say("the row states no pool and neither does its recording"))
-	w.exclude(RuleNoDuration, true, func(l *normalise.Length) bool {
-		return math.IsNaN(l.DurationS) || math.IsInf(l.DurationS, 0)
-	}, say("the row states no seconds"))
-	w.exclude(RuleDrill, false, func(l *normalise.Length) bool { return l.Drill }, say("a drill"))
-	w.exclude(RuleKick, false, func(l *normalise.Length) bool { return hasKickboard(l.Tags.Equipment) }, say("swum with a kickboard"))
-	if w.on(RuleFalseTurn) {
-		w.joinFalseTurns()
-	}
-	if w.on(RuleMissedTurn) {
-		w.splitMissedTurns()
-	}
-	w.exclude(RuleImpossibleSpeed, false, w.impossibleSpeed, w.speedInWords)
-	w.exclude(RuleImpossibleRate, false, w.impossibleRate, w.rateInWords)
+	w.leaveTogether()
 
 	s := Session{Session: n}
-	entries := w.settle(&s)
+	entries := append(w.settle(&s), w.notes...)
 	entries = append(entries, s.linkMerged()...)
 	kept, dropped := w.screenSamples()
 	s.KeptSamples = kept
@@ -76,42 +54,54 @@ func Apply(n normalise.Session, settings study.Screen) (Session, []read.Entry) {
 	return s, entries
 }
 
-func (w *work) on(rule string) bool { return !w.settings.Off[rule] }
-
-// exclude marks the lengths that a rule excludes; detail says in words what was
-// seen, and is asked only where the rule hits. A row that covers several
-// lengths leaves whole: what a rule finds in one of its equal shares holds for
-// all.
-func (w *work) exclude(rule string, fixed bool, hits func(*normalise.Length) bool, detail func(*normalise.Length) string) {
-	if !fixed && !w.on(rule) {
-		return
-	}
+// excludeUnmeasured excludes lengths without pool or seconds: nothing can be
+// measured on them, so this cannot be switched off.
+func (w *work) excludeUnmeasured() {
 	for i := range w.items {
-		it := &w.items[i]
-		if it.out == "" && hits(&it.length) {
-			it.out, it.detail = rule, detail(&it.length)
+		switch l := w.source(&w.items[i]); {
+		case !(l.PoolM > 0):
+			w.exclude(i, normalise.RuleNoPool, "the row states no pool and neither does its recording")
+		case math.IsNaN(l.DurationS) || math.IsInf(l.DurationS, 0):
+			w.exclude(i, RuleNoDuration, "the row states no seconds")
 		}
 	}
 }
 
-func (w *work) impossibleSpeed(l *normalise.Length) bool {
-	v := l.PoolM / l.DurationS
-	return !(l.DurationS > 0) || v < w.settings.SlowestMPS || v > w.settings.FastestMPS
-}
-
-func (w *work) speedInWords(l *normalise.Length) string {
-	if !(l.DurationS > 0) {
-		return fmt.Sprintf("%g m in %.1f s", l.PoolM, l.DurationS)
+func (w *work) excludeDrills() {
+	for i := range w.items {
+		if !w.items[i].out && w.source(&w.items[i]).Drill {
+			w.exclude(i, RuleDrill, "a drill")
+		}
 	}
-	return fmt.Sprintf("%.4g m in %.1f s are %.2f m/s, not within %g to %g", l.PoolM, l.DurationS, l.PoolM/l.DurationS,
-		w.settings.SlowestMPS, w.settings.FastestMPS)
 }
 
-// impossibleRate judges the whole-length rate.
-func (w *work) impossibleRate(l *normalise.Length) bool {
-	low, high := w.rateLimits(l)
-	rate := 60 * l.Strokes / l.DurationS
-	return rate < low || rate > high // never for a count that is NaN
+// excludeSpeeds excludes lengths at speeds that nobody swims.
+func (w *work) excludeSpeeds() {
+	slowest, fastest := w.settings.SlowestMPS, w.settings.FastestMPS
+	for i := range w.items {
+		it := &w.items[i]
+		pool := w.source(it).PoolM
+		switch v := pool / it.durationS; {
+		case it.out:
+		case !(it.durationS > 0):
+			w.exclude(i, RuleImpossibleSpeed, "%g m in %.1f s", pool, it.durationS)
+		case v < slowest || v > fastest:
+			w.exclude(i, RuleImpossibleSpeed, "%.4g m in %.1f s are %.2f m/s, not within %g to %g", pool, it.durationS, v, slowest, fastest)
+		}
+	}
+}
+
+// excludeRates excludes lengths at whole-length rates that nobody swims.
+func (w *work) excludeRates() {
+	for i := range w.items {
+		it := &w.items[i]
+		low, high := w.rateLimits(w.source(it))
+		rate := 60 * it.strokes / it.durationS
+		if !it.out && (rate < low || rate > high) { // never for a count that is NaN
+			w.exclude(i, RuleImpossibleRate, "%.3g strokes in %.1f s are %.0f a minute, not within %g to %g",
+				it.strokes, it.durationS, rate, low, high)
+		}
+	}
 }
 
 // rateLimits are the rates that are possible for a length. Somebody told to
@@ -121,7 +111,7 @@ func (w *work) impossibleRate(l *normalise.Length) bool {
 func (w *work) rateLimits(l *normalise.Length) (low, high float64) {
 	low, high = w.settings.LowestRateSPM, w.settings.HighestRateSPM
 	switch {
-	case l.Tags.Instruction != "" || !math.IsNaN(l.Tags.RateTargetSPM):
+	case designed(l):
 		low = 0
 	case l.Basis == study.UnknownBasis:
 		low /= 2
@@ -129,14 +119,69 @@ func (w *work) rateLimits(l *normalise.Length) (low, high float64) {
 	return low, high
 }
 
-func (w *work) rateInWords(l *normalise.Length) string {
-	low, high := w.rateLimits(l)
-	return fmt.Sprintf("%.3g strokes in %.1f s are %.0f a minute, not within %g to %g",
-		l.Strokes, l.DurationS, 60*l.Strokes/l.DurationS, low, high)
+// excludeKicking excludes lengths swum with a kickboard, and whole swims of an
+// activity in which the arms hardly moved.
+func (w *work) excludeKicking() {
+	for i := range w.items {
+		if !w.items[i].out && hasKickboard(w.source(&w.items[i]).Tags.Equipment) {
+			w.exclude(i, RuleKick, "swum with a kickboard")
+		}
+	}
+	for from := 0; from < len(w.items); {
+		to := from + 1
+		for to < len(w.items) && w.items[to].swim == w.items[from].swim {
+			to++
+		}
+		if rate, ok := w.kicked(from, to); ok && w.wholeLap(from, to) {
+			for i := from; i < to; i++ {
+				if !w.items[i].out {
+					w.exclude(i, RuleKick, "no length of the swim has more than %.0f arm strokes a minute: kicking", math.Ceil(rate))
+				}
+			}
+		}
+		from = to
+	}
+}
+
+// wholeLap tells whether the items from <= i < to share their lap with no
+// other: one leg of a medley is not kicked alone.
+func (w *work) wholeLap(from, to int) bool {
+	lap := w.items[from].lap
+	return lap < 0 || !(from > 0 && w.items[from-1].lap == lap) && !(to < len(w.items) && w.items[to].lap == lap)
+}
+
+// kicked tells whether the items from <= i < to, one swim, are all counted or
+// hardly so, with the highest rate. A length without a count says nothing; a
+// swim without any is left to strokes-missing.
+func (w *work) kicked(from, to int) (highest float64, ok bool) {
+	counted := 0
+	for i := from; i < to; i++ {
+		it := &w.items[i]
+		l := w.source(it)
+		if l.Basis == study.UnknownBasis || designed(l) || l.Kind != read.KindLength {
+			return 0, false
+		}
+		if it.out || math.IsNaN(it.strokes) {
+			continue
+		}
+		arms := 1.0
+		if l.SwimStroke == "breaststroke" || l.SwimStroke == "butterfly" {
+			arms = 2 // counted in cycles
+		}
+		counted++
+		highest = math.Max(highest, 60*arms*it.strokes/it.durationS)
+		if !(highest < w.settings.KickRateSPM) {
+			return 0, false
+		}
+	}
+	return highest, counted > 0
 }
 
 // hasKickboard tells whether a row's equipment is, or lists, a kickboard.
 func hasKickboard(equipment string) bool {
+	if equipment == "" {
+		return false
+	}
 	for _, word := range strings.FieldsFunc(strings.ToLower(equipment), func(r rune) bool {
 		return strings.ContainsRune(",;/+&|", r)
 	}) {
@@ -146,4 +191,27 @@ func hasKickboard(equipment string) bool {
 		}
 	}
 	return false
+}
+
+// leaveTogether excludes with a length what came of the same records: the
+// other parts of a split, the other one of two that were evened out.
+func (w *work) leaveTogether() {
+	for i := 0; i < len(w.items); {
+		n := max(1, int(w.items[i].parts))
+		if w.items[i].paired == 1 {
+			n = 2
+		}
+		for _, it := range w.items[i : i+n] {
+			if !it.out {
+				continue
+			}
+			for k := i; k < i+n; k++ {
+				if !w.items[k].out {
+					w.items[k].out, w.items[k].verdict = true, it.verdict
+				}
+			}
+			break
+		}
+		i += n
+	}
 }

@@ -10,16 +10,23 @@ import (
 
 // The ids of the rules that this stage applies.
 const (
-	RuleNoDuration      = "no-duration"
-	RuleDrill           = "drill"
-	RuleKick            = "kick"
-	RuleFalseTurn       = "false-turn"
-	RuleMissedTurn      = "missed-turn"
-	RuleImpossibleSpeed = "impossible-speed"
-	RuleImpossibleRate  = "impossible-rate"
-	RuleStrokesMissing  = "strokes-missing"
-	RuleDropout         = "dropout"
-	RuleStartValue      = "start-value"
+	RuleNoDuration       = "no-duration"
+	RuleEarlyTurn        = "early-turn"
+	RuleStopInside       = "stop-inside"
+	RuleCountImplausible = "count-implausible-for-pace"
+	RulePoolContradicts  = "pool-contradicts-pace"
+	RuleLocked           = "locked-on-stroke-rate"
+	RuleStep             = "step"
+	RuleClockBack        = "clock-back"
+	RuleDrill            = "drill"
+	RuleKick             = "kick"
+	RuleFalseTurn        = "false-turn"
+	RuleMissedTurn       = "missed-turn"
+	RuleImpossibleSpeed  = "impossible-speed"
+	RuleImpossibleRate   = "impossible-rate"
+	RuleStrokesMissing   = "strokes-missing"
+	RuleDropout          = "dropout"
+	RuleStartValue       = "start-value"
 )
 
 // Rule is one quality rule as shown to people: what it looks for, what it does
@@ -75,24 +82,40 @@ func Rules(s study.Screen) []Rule {
 		{ID: normalise.RuleNoteOverruled, About: "a cell of the sheet or a note for fewer swims says otherwise", Action: read.Noted, Kinds: notes, Fixed: true},
 		{ID: RuleNoDuration, About: "the row states no seconds", Action: read.Excluded, Kinds: rows, Fixed: true},
 		{ID: RuleDrill, About: "a drill: recorders split its time evenly over the lengths typed in and count no strokes", Action: read.Excluded, Kinds: rows},
-		{ID: RuleKick, About: "swum with a kickboard: no arm strokes", Action: read.Excluded, Kinds: rows},
-		{ID: RuleFalseTurn, About: "two neighbours of one swim, both short, that together are a usual length in seconds and strokes: joined", Action: read.Repaired, Kinds: one, Thresholds: []Threshold{
-			{"false_turn_share", "each part is below this share of the usual seconds", s.FalseTurnShare, "1"},
+		{ID: RuleKick, About: "swum with a kickboard, or a whole repeat of a watch in which the arms hardly moved", Action: read.Excluded, Kinds: rows, Thresholds: []Threshold{
+			{"kick_rate_spm", "every counted length is below this many arm strokes a minute", s.KickRateSPM, "/min"},
+		}},
+		{ID: RulePoolContradicts, About: "the pool does not fit the strokes: the session's median stroke index cannot be (excluded) or is rare (noted); never rescaled", Action: read.Excluded, Kinds: rows, Thresholds: []Threshold{
+			{"stroke_index_low", "it cannot be below", s.StrokeIndexLow, "m2/s"},
+			{"stroke_index_high", "or above", s.StrokeIndexHigh, "m2/s"},
+			{"", "it is rare below", doubtLow, "m2/s"},
+			{"", "and above", doubtHigh, "m2/s"},
+			{"", "fewest counted lengths", fewestForPool, "1"},
+		}},
+		{ID: RuleFalseTurn, About: "two or three neighbours of one swim, all short, that together are a usual length in seconds and strokes: joined", Action: read.Repaired, Kinds: one, Thresholds: append([]Threshold{
+			{"false_turn_share", "each piece is below this share of the usual seconds", s.FalseTurnShare, "1"},
+			{"", "or one of two is below this share, the other at most a length", sliver, "1"},
 			{"false_turn_tolerance", "their sum is the usual seconds within this share", s.FalseTurnTolerance, "1"},
-			{"usual_lengths", "fewest lengths that make a usual", float64(s.UsualLengths), "1"},
 			{"", "their strokes together are at most this many times the usual", joinStrokesHigh, "1"},
 			{"", "and at least", joinStrokesLow, "1"},
-			{"", "the usual lengths' robust spread is at most this share of their median", usualSpread, "1"},
-			{"", "robust deviations that a part lies below the usual", outlyingBy, "1"},
-		}},
-		{ID: RuleMissedTurn, About: "about twice the usual seconds and strokes: split into two equal lengths", Action: read.Repaired, Kinds: one, Thresholds: []Threshold{
-			{"missed_turn_low", "seconds over the usual seconds, from", s.MissedTurnLow, "1"},
+		}, usualThresholds(s)...)},
+		{ID: RuleEarlyTurn, About: "a short and a long neighbour of one swim, in seconds and strokes, that together are two usual lengths: a turn recorded too early or too late, the sum shared evenly", Action: read.Repaired, Kinds: one, Thresholds: append([]Threshold{
+			{"early_turn_shift", "seconds on the wrong side of the wall over those of a length, from", s.EarlyTurnShift, "1"},
+			{"", "to", mostShifted, "1"},
+			{"early_turn_tolerance", "half their sum is the usual seconds within this share", s.EarlyTurnTolerance, "1"},
+			{"", "the strokes shifted the same way, by at least this share of the shift", strokesFollow, "1"},
+		}, usualThresholds(s)...)},
+		{ID: RuleMissedTurn, About: "about two or three times the usual seconds and strokes: split into equal lengths", Action: read.Repaired, Kinds: one, Thresholds: append([]Threshold{
+			{"missed_turn_low", "seconds over the usual seconds, from (for two lengths; half as much again for three)", s.MissedTurnLow, "1"},
 			{"missed_turn_high", "to", s.MissedTurnHigh, "1"},
 			{"missed_turn_strokes_low", "strokes over the usual strokes, from: below it the swimmer stopped", s.MissedTurnStrokesLow, "1"},
-			{"usual_lengths", "fewest lengths that make a usual", float64(s.UsualLengths), "1"},
-			{"", "the usual lengths' robust spread is at most this share of their median", usualSpread, "1"},
-			{"", "robust deviations that it lies above the usual", outlyingBy, "1"},
-		}},
+			{"", "and, where the swim is too short to have a usual, over those typical of the session, from", doubleStrokes, "1"},
+		}, usualThresholds(s)...)},
+		{ID: RuleStopInside, About: "far more than the usual seconds with the usual strokes: the swimmer stopped inside the length, and how long is not known", Action: read.Excluded, Kinds: one, Thresholds: append([]Threshold{
+			{"stop_inside_low", "seconds over the usual seconds, from", s.StopInsideLow, "1"},
+			{"", "strokes over the usual strokes, from", stopStrokesLow, "1"},
+			{"", "to", stopStrokesHigh, "1"},
+		}, usualThresholds(s)...)},
 		{ID: RuleImpossibleSpeed, About: "a speed nobody swims, after repairs", Action: read.Excluded, Kinds: rows, Thresholds: []Threshold{
 			{"slowest_mps", "slowest", s.SlowestMPS, "m/s"},
 			{"fastest_mps", "fastest", s.FastestMPS, "m/s"},
@@ -101,6 +124,12 @@ func Rules(s study.Screen) []Rule {
 			{"lowest_rate_spm", "lowest", s.LowestRateSPM, "/min"},
 			{"highest_rate_spm", "highest", s.HighestRateSPM, "/min"},
 		}},
+		{ID: RuleCountImplausible, About: "the count does not fit the pace, beside lengths of that pace in the swim or the session; rows whose rate or instruction was set are exempt", Action: read.Excluded, Kinds: one, Thresholds: []Threshold{
+			{"count_low", "strokes over the usual strokes, below", s.CountLow, "1"},
+			{"count_high", "or above", s.CountHigh, "1"},
+			{"", "and off by this many counts of the recorder", countFloor, "1"},
+			{"usual_lengths", "fewest lengths that make a usual", float64(s.UsualLengths), "1"},
+		}},
 		{ID: RuleStrokesMissing, About: "no strokes were counted: the length keeps its time and its bout has no rate", Action: read.Noted, Kinds: rows, Fixed: true},
 		{ID: RuleStartValue, About: "the first value of a sensor, sent before it measured", Action: read.Excluded, Kinds: beats},
 		{ID: RuleDropout, About: "no heart rate (0 and 255 mean missing) or one outside the limits; switched off, only the values that mean missing go", Action: read.Excluded, Kinds: append(beats, rows...), Thresholds: []Threshold{
@@ -108,10 +137,34 @@ func Rules(s study.Screen) []Rule {
 			{"highest_hr_bpm", "highest", s.HighestHRBPM, "/min"},
 		}},
 	}
+	rules = append(rules,
+		Rule{ID: RuleClockBack, About: "the recorder's clock was set back: what was written after it at times told before", Action: read.Excluded, Kinds: beats},
+		Rule{ID: RuleLocked, About: "heart rate stays near the stroke rate of the lengths and comes there or leaves by a jump: the sensor follows the arms", Action: read.Excluded, Kinds: beats, Thresholds: []Threshold{
+			{"lock_seconds", "for as many seconds of swimming", s.LockSeconds, "s"},
+			{"", "heart rate over arm strokes (or cycles) a minute, from", lockLow, "1"},
+			{"", "to", lockHigh, "1"},
+			{"step_bpm", "a jump within a second", s.StepBPM, "/min"},
+		}},
+		Rule{ID: RuleStep, About: "heart rate between two jumps that no heart makes, there and back", Action: read.Excluded, Kinds: beats, Thresholds: []Threshold{
+			{"step_bpm", "a jump within a second", s.StepBPM, "/min"},
+			{"", "more for each further second between samples", heartSlope, "/min"},
+			{"", "samples are at most this far apart", denseS, "s"},
+			{"", "it comes back within", stepS, "s"},
+		}},
+	)
 	for i := range rules {
 		rules[i].On = rules[i].Fixed || !s.Off[rules[i].ID]
 	}
 	return rules
+}
+
+// usualThresholds are those with which a length is found unlike its like.
+func usualThresholds(s study.Screen) []Threshold {
+	return []Threshold{
+		{"usual_lengths", "fewest lengths that make a usual", float64(s.UsualLengths), "1"},
+		{"", "the usual lengths' robust spread is at most this share of their median", usualSpread, "1"},
+		{"", "robust deviations that a length lies off the usual", outlyingBy, "1"},
+	}
 }
 
 // Switchable lists the ids of the rules that screen.off may name.

@@ -40,6 +40,7 @@ const (
 	Same       Relation = "same"
 	Split      Relation = "split"
 	Join       Relation = "join"
+	Evened     Relation = "evened" // two records shared evenly between two lengths
 	Share      Relation = "share"
 	RestBefore Relation = "rest-before"
 	RestAfter  Relation = "rest-after"

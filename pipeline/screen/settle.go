@@ -13,33 +13,34 @@ import (
 func (w *work) settle(s *Session) []read.Entry {
 	var entries []read.Entry
 	s.Kept = make([]Length, 0, len(w.items))
-	s.Lineage = make([]Link, 0, len(w.items)+len(w.session.Rests))
-	ordinalFrom := make([]int, len(w.session.Lengths)+1) // the kept length at or after each source length, 0 for none
+	s.Lineage = make([]Link, 0, len(w.items)+len(w.session.Rests)+8)
+	ordinalFrom := make([]int32, len(w.session.Lengths)+1) // the kept length at or after each source length, 0 for none
 	gap := false
 	for i := range w.items {
 		it := &w.items[i]
-		if i > 0 && it.length.Swim != w.items[i-1].length.Swim {
+		if i > 0 && it.swim != w.items[i-1].swim {
 			gap = false
 		}
-		if it.out != "" {
+		found := w.verdicts[it.verdict]
+		if it.out {
 			gap = true
-			entries = append(entries, w.entries(it, it.out, read.Excluded)...)
+			entries = append(entries, w.entries(it, found, read.Excluded)...)
 			continue
 		}
-		kept := Length{Length: it.length, Ordinal: len(s.Kept) + 1, Rule: it.rule, AfterGap: gap}
+		s.Kept = append(s.Kept, Length{Length: *w.source(it), Ordinal: len(s.Kept) + 1, Rule: found.rule, AfterGap: gap})
+		kept := &s.Kept[len(s.Kept)-1]
+		w.write(it, &kept.Length)
 		gap = false
-		if it.rule != "" {
-			entries = append(entries, w.entries(it, it.rule, read.Repaired)...)
+		if found.rule != "" {
+			entries = append(entries, w.entries(it, found, read.Repaired)...)
 		}
-		entries = append(entries, w.checkReading(it, &kept)...)
+		entries = append(entries, w.checkReading(it, kept)...)
 		if math.IsNaN(kept.Strokes) {
-			it.detail = "no strokes were counted: its bout has no stroke rate"
-			entries = append(entries, w.entries(it, RuleStrokesMissing, read.Noted)...)
+			entries = append(entries, w.entries(it, verdict{RuleStrokesMissing, "no strokes were counted: its bout has no stroke rate"}, read.Noted)...)
 		}
-		s.Kept = append(s.Kept, kept)
 		s.Lineage = w.link(s.Lineage, it, kept.Ordinal)
-		if it.half <= 1 {
-			ordinalFrom[it.from] = kept.Ordinal
+		if it.part <= 1 {
+			ordinalFrom[it.from] = int32(kept.Ordinal)
 		}
 	}
 	for i := len(ordinalFrom) - 2; i >= 0; i-- {
@@ -50,7 +51,7 @@ func (w *work) settle(s *Session) []read.Entry {
 	for k := range w.session.Rests {
 		rest := &w.session.Rests[k]
 		link := Link{FileID: rest.FileID, Record: rest.Record, Kind: read.KindRest,
-			Ordinal: ordinalFrom[rest.Before], Relation: RestBefore}
+			Ordinal: int(ordinalFrom[rest.Before]), Relation: RestBefore}
 		switch {
 		case len(s.Kept) == 0:
 			entries = append(entries, read.Entry{FileID: rest.FileID, Record: rest.Record, Records: 1, Kind: read.KindRest,
@@ -65,33 +66,58 @@ func (w *work) settle(s *Session) []read.Entry {
 	return entries
 }
 
+// write puts what the rules made of a length in place of what was recorded. A
+// reading taken at the wall belongs to the last length of its record; joined
+// lengths have the reading of their last record and the stroke of their
+// longest.
+func (w *work) write(it *item, l *normalise.Length) {
+	l.StartS, l.DurationS, l.Strokes = it.startS, it.durationS, it.strokes
+	if it.part < it.parts {
+		l.End = read.Reading{HRBPM: math.NaN(), DelayS: math.NaN()}
+	}
+	longest := l.DurationRecordedS
+	for i := it.from + 1; i <= it.to; i++ {
+		o := &w.session.Lengths[i]
+		l.End = o.End
+		if o.DurationS > longest {
+			longest, l.Stroke = o.DurationS, o.Stroke
+		}
+	}
+}
+
 // entries are the ledger entries of an item: one for each of its source
 // records, a repeat's and a split length's once.
-func (w *work) entries(it *item, rule string, action read.Action) []read.Entry {
+func (w *work) entries(it *item, found verdict, action read.Action) []read.Entry {
 	var entries []read.Entry
 	for i := it.from; i <= it.to; i++ {
 		l := &w.session.Lengths[i]
-		if it.half > 1 || l.Share > 1 {
+		if it.part > 1 || l.Share > 1 {
 			continue
 		}
 		entries = append(entries, read.Entry{FileID: l.FileID, Record: l.Record, Records: 1, Kind: l.Kind,
-			Swimmer: w.session.Swimmer, Session: w.session.ID, Rule: rule, Action: action, Detail: it.detail})
+			Swimmer: w.session.Swimmer, Session: w.session.ID, Rule: found.rule, Action: action, Detail: found.detail})
 	}
 	return entries
 }
 
-// link adds the links of an item's source records.
+// link adds the links of an item's source records. Two lengths that were
+// evened out hold half of each of their records, so each record is linked to
+// both.
 func (w *work) link(links []Link, it *item, ordinal int) []Link {
-	relation := Same
+	relation, from, to := Same, it.from, it.to
 	switch {
-	case it.half > 0:
+	case it.parts > 0:
 		relation = Split
 	case it.to > it.from:
 		relation = Join
+	case it.paired == 1:
+		relation, to = Evened, it.to+1
+	case it.paired == 2:
+		relation, from = Evened, it.from-1
 	case w.session.Lengths[it.from].Kind == read.KindRepeat:
 		relation = Share
 	}
-	for i := it.from; i <= it.to; i++ {
+	for i := from; i <= to; i++ {
 		l := &w.session.Lengths[i]
 		links = append(links, Link{FileID: l.FileID, Record: l.Record, Kind: l.Kind, Ordinal: ordinal, Relation: relation})
 	}
@@ -117,37 +143,4 @@ func (w *work) heartRateInRange(bpm float64) bool {
 		return false
 	}
 	return !w.on(RuleDropout) || bpm >= w.settings.LowestHRBPM && bpm <= w.settings.HighestHRBPM
-}
-
-// screenSamples keeps the samples that are heart rates.
-func (w *work) screenSamples() (kept []normalise.Sample, entries []read.Entry) {
-	type key struct{ file, rule, detail string }
-	var order []key
-	records := make(map[key][]int64)
-	drop := func(s *normalise.Sample, rule, detail string) {
-		k := key{s.FileID, rule, detail}
-		if records[k] == nil {
-			order = append(order, k)
-		}
-		records[k] = append(records[k], s.Record)
-	}
-	kept = make([]normalise.Sample, 0, len(w.session.Samples))
-	for i := range w.session.Samples {
-		s := &w.session.Samples[i]
-		switch {
-		case s.First && w.on(RuleStartValue):
-			drop(s, RuleStartValue, "the sensor's first value, sent before it measured")
-		case !(s.BPM > 0 && s.BPM < 255):
-			drop(s, RuleDropout, "recorded as missing")
-		case !w.heartRateInRange(s.BPM):
-			drop(s, RuleDropout, fmt.Sprintf("not within %g to %g bpm", w.settings.LowestHRBPM, w.settings.HighestHRBPM))
-		default:
-			kept = append(kept, *s)
-		}
-	}
-	for _, k := range order {
-		entries = append(entries, normalise.Runs(read.Entry{FileID: k.file, Kind: read.KindHeartRate,
-			Swimmer: w.session.Swimmer, Session: w.session.ID, Rule: k.rule, Action: read.Excluded, Detail: k.detail}, records[k])...)
-	}
-	return kept, entries
 }

@@ -1,128 +1,198 @@
 package screen
 
-import (
-	"fmt"
-	"math"
-
-	"lengthwise/pipeline/read"
-)
+import "math"
 
 const (
-	// joinStrokesLow and joinStrokesHigh bound the strokes of two joined
-	// parts against the usual: a false turn loses a few, two sprints have far
-	// more.
+	// joinStrokesLow and joinStrokesHigh bound the strokes of joined pieces
+	// against the usual: a false turn loses a few, two sprints have far more.
 	joinStrokesLow  = 0.6
 	joinStrokesHigh = 1.3
+	// sliver is the share of the usual below which a piece cannot be a length;
+	// the other piece may then be of any length up to wholeShare.
+	sliver     = 0.4
+	wholeShare = 1.1
+	// doubleStrokes is how many times the strokes typical of the session a
+	// record of several lengths holds at least.
+	doubleStrokes = 1.4
+	// oddEnough is the share beyond which it does not matter how much a neighbour
+	// lies from the usual.
+	oddEnough = 0.3
+	// mostPieces is how many pieces of one length are looked for, and how many
+	// lengths in one record.
+	mostPieces = 3
 )
 
-// joinFalseTurns joins neighbours of one swim that a turn recorded in mid-pool
-// parted: both clearly shorter than usual, together a usual length. An early
+// joinFalseTurns joins neighbours of one swim that turns recorded in mid-pool
+// parted: all clearly shorter than usual, together a usual length. An early
 // turn (a short length, then one longer than usual) is left alone: the sum is
-// that of two lengths. Where either of two neighbours could be meant, the pair
-// that is closer to the usual is joined.
+// that of two lengths. Where several neighbours could be meant, those are
+// joined that leave the others of their swim most like the usual.
 func (w *work) joinFalseTurns() {
-	groups := newGroups(w)
-	joined := make([]item, 0, len(w.items))
-	for i := 0; i < len(w.items); i++ {
-		off, detail := w.falseTurn(groups, i)
-		if math.IsInf(off, 1) {
-			joined = append(joined, w.items[i])
+	kept := w.items[:0:len(w.items)]
+	for i := 0; i < len(w.items); {
+		best := w.falseTurn(i)
+		for k := i + 1; best.pieces > 0 && k < i+best.pieces; k++ {
+			if later := w.falseTurn(k); later.pieces > 0 && later.misfit < best.misfit {
+				best.pieces = 0
+			}
+		}
+		if best.pieces == 0 {
+			kept = append(kept, w.items[i])
+			i++
 			continue
 		}
-		if next, _ := w.falseTurn(groups, i+1); next < off {
-			joined = append(joined, w.items[i])
-			continue
-		}
-		joined = append(joined, joinItems(w.items[i], w.items[i+1], detail))
-		i++
+		kept = append(kept, w.join(w.items[i:i+best.pieces], best))
+		i += best.pieces
 	}
-	w.items = joined
+	if len(kept) < len(w.items) {
+		w.items = kept
+		w.usuals.reset()
+	}
 }
 
-// falseTurn tells how far the sum of item i and the next lies from a usual
-// length, as a share of it; +Inf when they are not the parts of one length.
-func (w *work) falseTurn(groups *groups, i int) (off float64, detail string) {
-	none := math.Inf(1)
-	if i+1 >= len(w.items) || !w.repairable(i) || !w.repairable(i+1) || !w.adjacent(i) {
-		return none, ""
+// joining is what makes one length of several pieces.
+type joining struct {
+	pieces         int // 0: nothing to join
+	misfit         float64
+	seconds, ratio float64 // together; strokes over the usual
+	usual          float64
+}
+
+// falseTurn finds the two or three items from i on that are most likely the
+// pieces of one length.
+func (w *work) falseTurn(i int) (best joining) {
+	for n := 2; n <= mostPieces; n++ {
+		last := i + n - 1
+		if last >= len(w.items) || !w.fresh(last-1) || !w.fresh(last) || !w.adjacent(last-1) {
+			break
+		}
+		if w.usuals.isPlain(last-1) && w.usuals.isPlain(last) {
+			break
+		}
+		if j, ok := w.joining(i, last); ok && (best.pieces == 0 || j.misfit < best.misfit) {
+			best = j
+		}
 	}
-	a, b := &w.items[i].length, &w.items[i+1].length
-	sum, strokes := a.DurationS+b.DurationS, a.Strokes+b.Strokes
-	u, ok := groups.usual(i, i+1, sum)
+	return best
+}
+
+func (w *work) joining(i, last int) (j joining, ok bool) {
+	var seconds, longest float64
+	shortest := math.Inf(1)
+	for _, it := range w.items[i : last+1] {
+		seconds += it.durationS
+		longest, shortest = math.Max(longest, it.durationS), math.Min(shortest, it.durationS)
+	}
+	strokes := strokesOf(w.items[i : last+1])
+	u, ok := w.usuals.usual(i, last, seconds)
 	if !ok {
-		return none, ""
+		return joining{}, false
 	}
-	longer := math.Max(a.DurationS, b.DurationS)
-	off = math.Abs(sum/u.seconds - 1)
-	if longer >= w.settings.FalseTurnShare*u.seconds || u.seconds-longer < outlyingBy*u.deviation ||
-		off > w.settings.FalseTurnTolerance {
-		return none, ""
-	}
+	off := u.off(seconds)
+	short := longest < w.settings.FalseTurnShare*u.low && u.low-longest >= outlyingBy*u.deviation ||
+		shortest < sliver*u.low && longest < wholeShare*u.high && last == i+1
 	ratio := strokes / u.strokes
-	if ratio < joinStrokesLow || ratio > joinStrokesHigh || u.needsStrokes && math.IsNaN(ratio) {
-		return none, ""
+	if !short || off > w.settings.FalseTurnTolerance || ratio < joinStrokesLow || ratio > joinStrokesHigh ||
+		u.needsStrokes && math.IsNaN(ratio) {
+		return joining{}, false
 	}
-	if u.needsStrokes && groups.ordinary(i) && groups.ordinary(i+1) {
-		return none, ""
-	}
-	return off, fmt.Sprintf("%.1f s and %.1f s, together %.2f times the usual %.1f s%s: joined",
-		a.DurationS, b.DurationS, sum/u.seconds, u.seconds, strokesWords(ratio))
+	return joining{pieces: last - i + 1, seconds: seconds, ratio: ratio, usual: u.at(seconds),
+		misfit: off + w.misfitOf(i-1, i, &u) + w.misfitOf(last+1, i, &u)}, true
 }
 
-func joinItems(a, b item, detail string) item {
-	l := a.length // its record and recorded values; the used ones are sums
-	l.DurationS += b.length.DurationS
-	l.Strokes += b.length.Strokes
-	l.End = b.length.End
-	if b.length.DurationS > a.length.DurationS {
-		l.Stroke = b.length.Stroke
+// strokesOf is the strokes of pieces together. A recorder writes none for a
+// piece too short to hold one; without a count in a longer piece the sum is not
+// known.
+func strokesOf(pieces []item) (sum float64) {
+	var longest float64
+	for _, p := range pieces {
+		longest = math.Max(longest, p.durationS)
 	}
-	return item{length: l, from: a.from, to: b.to, rule: RuleFalseTurn, detail: detail}
+	for _, p := range pieces {
+		if !math.IsNaN(p.strokes) || p.durationS >= sliver*longest {
+			sum += p.strokes
+		}
+	}
+	return sum
 }
 
-// splitMissedTurns splits lengths that hold two: about twice the usual
-// seconds, and strokes to match where both are known. A stop inside a length
-// has the seconds but not the strokes.
+// misfitOf is how far item k, when it belongs to the swim of item i, lies from
+// the usual.
+func (w *work) misfitOf(k, i int, u *usual) float64 {
+	if k < 0 || k >= len(w.items) || w.items[k].swim != w.items[i].swim || !w.repairable(k) {
+		return 0
+	}
+	return math.Min(oddEnough, u.off(w.items[k].durationS))
+}
+
+// join makes one item of pieces.
+func (w *work) join(pieces []item, j joining) item {
+	it := pieces[0]
+	it.durationS, it.strokes = j.seconds, strokesOf(pieces)
+	it.to = pieces[len(pieces)-1].to
+	words := "two pieces"
+	if len(pieces) > 2 {
+		words = "three pieces"
+	}
+	it.verdict = w.find(RuleFalseTurn, "%s of %.1f s in all, %.2f times the usual %.1f s%s: joined",
+		words, j.seconds, j.seconds/j.usual, j.usual, strokesWords(j.ratio))
+	return it
+}
+
+// splitMissedTurns splits records that hold two or three lengths: about as many
+// times the usual seconds, and strokes to match where both are known. A stop
+// inside a length has the seconds but not the strokes.
 func (w *work) splitMissedTurns() {
-	groups := newGroups(w)
-	split := make([]item, 0, len(w.items))
+	var split []item // nil as long as nothing was split
 	for i := range w.items {
-		detail, ok := w.missedTurn(groups, i)
+		lengths := w.missedTurn(i)
+		if lengths > 1 && split == nil {
+			split = append(make([]item, 0, len(w.items)+8), w.items[:i]...)
+		}
+		for k := range lengths {
+			if split == nil {
+				break
+			}
+			part := w.items[i]
+			if lengths > 1 {
+				n := float64(lengths)
+				part.part, part.parts = int8(k+1), int8(lengths)
+				part.durationS, part.strokes = part.durationS/n, part.strokes/n
+				part.startS += float64(k) * part.durationS
+			}
+			split = append(split, part)
+		}
+	}
+	if split != nil {
+		w.items = split
+		w.usuals.reset()
+	}
+}
+
+// missedTurn tells how many lengths an item holds.
+func (w *work) missedTurn(i int) (lengths int) {
+	if !w.fresh(i) || w.usuals.isPlain(i) {
+		return 1
+	}
+	for n := 2; n <= mostPieces; n++ {
+		it := &w.items[i]
+		u, ok := w.usuals.usual(i, i, it.durationS/float64(n))
 		if !ok {
-			split = append(split, w.items[i])
 			continue
 		}
-		first, second := w.items[i], w.items[i]
-		half := first.length.DurationS / 2
-		for k, part := range []*item{&first, &second} {
-			part.half, part.rule, part.detail = k+1, RuleMissedTurn, detail
-			part.length.DurationS = half
-			part.length.Strokes /= 2
+		one := u.at(it.durationS / float64(n))
+		times, ratio := it.durationS/one, it.strokes/u.strokes
+		scale := float64(n) / 2
+		if times < w.settings.MissedTurnLow*scale || times > w.settings.MissedTurnHigh*scale || int(math.Round(times)) != n ||
+			it.durationS-one < outlyingBy*u.deviation || ratio < w.settings.MissedTurnStrokesLow*scale ||
+			u.needsStrokes && (math.IsNaN(ratio) || w.usuals.overTypical(i) < doubleStrokes) {
+			continue
 		}
-		first.length.End = read.Reading{HRBPM: math.NaN(), DelayS: math.NaN()}
-		second.length.StartS += half
-		split = append(split, first, second)
+		it.verdict = w.find(RuleMissedTurn, "%.1f s are %.2f times the usual %.1f s%s: split into %d",
+			it.durationS, times, one, strokesWords(ratio), n)
+		return n
 	}
-	w.items = split
-}
-
-func (w *work) missedTurn(groups *groups, i int) (detail string, ok bool) {
-	if !w.repairable(i) || w.items[i].rule != "" {
-		return "", false
-	}
-	l := &w.items[i].length
-	u, ok := groups.usual(i, i, l.DurationS/2)
-	if !ok {
-		return "", false
-	}
-	times, ratio := l.DurationS/u.seconds, l.Strokes/u.strokes
-	if times < w.settings.MissedTurnLow || times > w.settings.MissedTurnHigh ||
-		l.DurationS-u.seconds < outlyingBy*u.deviation ||
-		ratio < w.settings.MissedTurnStrokesLow || u.needsStrokes && (math.IsNaN(ratio) || groups.ordinary(i)) {
-		return "", false
-	}
-	return fmt.Sprintf("%.1f s are %.2f times the usual %.1f s%s: split into two",
-		l.DurationS, times, u.seconds, strokesWords(ratio)), true
+	return 1
 }
 
 // strokesWords says how strokes compare with the usual.
@@ -130,21 +200,5 @@ func strokesWords(ratio float64) string {
 	if math.IsNaN(ratio) {
 		return ""
 	}
-	return fmt.Sprintf(", strokes %.2f times", ratio)
-}
-
-// repairable tells whether an item was recorded as one length and is still in.
-func (w *work) repairable(i int) bool {
-	it := &w.items[i]
-	return it.out == "" && it.length.Kind == read.KindLength && it.length.Covers <= 1
-}
-
-// adjacent tells whether nothing lies between item i and the next: one swim,
-// one pool, no recorded rest.
-func (w *work) adjacent(i int) bool {
-	a, b := &w.items[i], &w.items[i+1]
-	if a.length.Swim != b.length.Swim || a.length.PoolM != b.length.PoolM || b.from != a.to+1 {
-		return false
-	}
-	return !w.rested[b.from]
+	return ", strokes " + times(ratio)
 }

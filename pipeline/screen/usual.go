@@ -4,17 +4,25 @@ import (
 	"cmp"
 	"math"
 	"slices"
-
-	"lengthwise/pipeline/normalise"
 )
 
 const (
 	// nearest is how many lengths on either side of a candidate, or on either
 	// side of its pace, make its usual: pace drifts within a long swim.
 	nearest = 15
+	// closest is how many are asked first where the swim itself is too short,
+	// and setReach how far a set reaches.
+	closest  = 5
+	setReach = 40
 	// usualSpread is the largest robust spread, as a share of the median,
 	// with which lengths have a usual at all; mixed sets have more.
 	usualSpread = 0.12
+	// mixedFrom to mixedRange is the longest over the shortest of the lengths of
+	// a swim that is swum fast and easy in turn, and fewestMixed the fewest
+	// others that make it one.
+	mixedFrom   = 1.15
+	mixedRange  = 1.6
+	fewestMixed = 5
 	// spreadFloor is the spread that lengths are given at least, so that
 	// recordings in whole seconds or of a very even swimmer judge no turn by
 	// fractions of a second.
@@ -25,10 +33,24 @@ const (
 	// likePace is how far a length may lie from the pace in question and be
 	// of like pace.
 	likePace = 0.2
+	// likeMates is how far the other lengths of a short swim may lie from it.
+	likeMates = 0.15
+	// plainSeconds and plainStrokes are how near, as a share, a length lies to
+	// the median of its swim when nobody need look at it twice.
+	plainSeconds = 0.07
+	plainStrokes = 0.2
+	// plainLow and plainHigh bound the strokes of such a length over what is
+	// typical of its stroke in the session: people swim fast or easy with much
+	// the same strokes, but the pieces of a length have fewer and two lengths in
+	// one have more.
+	plainLow  = 0.7
+	plainHigh = 1.45
+	// fewestTypical is how many counted lengths make strokes typical.
+	fewestTypical = 5
 	// alikeSeconds and alikeStrokes are how far, as a share, lengths differ
 	// that are of one kind.
 	alikeSeconds = 0.1
-	alikeStrokes = 0.25
+	alikeStrokes = 0.13
 	// madToSD turns a median absolute deviation into the standard deviation
 	// of a normal distribution, 1/Phi^-1(3/4).
 	madToSD = 1.4826
@@ -38,63 +60,170 @@ const (
 type usual struct {
 	seconds      float64
 	deviation    float64 // robust, in seconds, at least spreadFloor of seconds
+	low, high    float64 // the range in seconds; both are seconds where lengths are alike
 	strokes      float64 // NaN when fewer than usual_lengths were counted
-	needsStrokes bool    // nothing is repaired by seconds alone
+	needsStrokes bool    // nothing is judged by seconds alone
 }
 
-// groups finds the usual of a candidate among its like: first within its swim,
+// off is how far some seconds lie from the usual, as a share of it.
+func (u *usual) off(seconds float64) float64 {
+	switch {
+	case seconds < u.low:
+		return 1 - seconds/u.low
+	case seconds > u.high:
+		return seconds/u.high - 1
+	}
+	return 0
+}
+
+// at is the usual seconds nearest to some seconds.
+func (u *usual) at(seconds float64) float64 { return math.Max(u.low, math.Min(u.high, seconds)) }
+
+// usuals finds the usual of a candidate among its like: first within its swim,
 // then within its lap (same stroke and pool), then among the session's lengths
-// of the same stroke and pool at the pace in question. Excluded lengths,
-// repeats and the candidate itself never count.
-type groups struct {
+// of the same stroke and pool: those nearest in order, then those at the pace
+// in question. Excluded lengths, repeats, lengths with odd counts and the
+// candidate itself never count.
+type usuals struct {
 	w      *work
-	byPace map[paceKey][]int // items by seconds; made when first needed
+	byPace [][]int32 // items of each class by seconds; made when first needed
+	plain  []bool    // items that nobody need look at twice; made when first needed
+	counts []float64 // typical strokes of each class; made when first needed
 
-	found            []int     // reused from candidate to candidate
-	seconds, strokes []float64 // likewise
+	found            []int32 // reused from candidate to candidate
+	seconds, strokes []float64
 }
 
-type paceKey struct {
-	stroke string
-	pool   float64
+// reset forgets what was found of items that have changed since.
+func (g *usuals) reset() { g.byPace, g.plain, g.counts = nil, nil, nil }
+
+func (g *usuals) fewest() int { return max(1, g.w.settings.UsualLengths) }
+
+// isPlain tells whether an item is so like its swim, or where the swim is
+// short like others of the session, that no rule need look at it.
+func (g *usuals) isPlain(i int) bool {
+	if g.plain == nil {
+		g.plain = make([]bool, len(g.w.items))
+		for from := 0; from < len(g.w.items); {
+			to := from + 1
+			for to < len(g.w.items) && to-from <= 2*nearest && g.w.items[to].swim == g.w.items[from].swim {
+				to++
+			}
+			g.markPlain(from, to)
+			from = to
+		}
+	}
+	return g.plain[i]
 }
 
-func newGroups(w *work) *groups { return &groups{w: w} }
+// markPlain judges items from <= i < to of one swim by their medians.
+func (g *usuals) markPlain(from, to int) {
+	seconds, strokes := g.seconds[:0], g.strokes[:0]
+	for i := from; i < to; i++ {
+		if g.w.repairable(i) {
+			seconds = append(seconds, g.w.items[i].durationS)
+			if n := g.w.items[i].strokes; !math.IsNaN(n) {
+				strokes = append(strokes, n)
+			}
+		}
+	}
+	g.seconds, g.strokes = seconds, strokes
+	if len(seconds) <= g.fewest() {
+		for i := from; i < to; i++ {
+			g.plain[i] = g.w.repairable(i) && !g.oddCount(i) && g.common(i)
+		}
+		return
+	}
+	middle, count := median(seconds), math.NaN()
+	if len(strokes) > g.fewest() {
+		count = median(strokes)
+	}
+	for i := from; i < to; i++ {
+		it := &g.w.items[i]
+		g.plain[i] = g.w.repairable(i) && math.Abs(it.durationS-middle) <= plainSeconds*middle &&
+			!(math.Abs(it.strokes-count) > plainStrokes*count) && !g.oddCount(i)
+	}
+}
+
+// typical is the median strokes of the session's lengths of one stroke and pool;
+// NaN when few were counted.
+func (g *usuals) typical(class int32) float64 {
+	if g.counts == nil {
+		if g.byPace == nil {
+			g.sortByPace()
+		}
+		g.counts = make([]float64, len(g.byPace))
+		for c, items := range g.byPace {
+			strokes := g.strokes[:0]
+			for _, i := range items {
+				if n := g.w.items[i].strokes; !math.IsNaN(n) {
+					strokes = append(strokes, n)
+				}
+			}
+			g.strokes = strokes
+			g.counts[c] = math.NaN()
+			if len(strokes) >= fewestTypical {
+				g.counts[c] = median(strokes)
+			}
+		}
+	}
+	return g.counts[class]
+}
+
+// overTypical is the strokes of an item over what is typical; NaN where either
+// is not known.
+func (g *usuals) overTypical(i int) float64 {
+	return g.w.items[i].strokes / g.typical(g.w.items[i].class)
+}
+
+// oddCount tells whether the strokes of an item are not those of a length.
+func (g *usuals) oddCount(i int) bool {
+	ratio := g.overTypical(i)
+	return ratio < plainLow || ratio > plainHigh
+}
 
 // usual gives the usual of items from to to; target is the seconds of the
 // length that they are thought to be (half of a missed turn, the sum of a
-// false one). ok is false when there is none: too few lengths, or lengths too
-// unlike each other. A mixed swim has no usual, whatever the session holds.
+// false one), NaN when that cannot be said. ok is false when there is none: too
+// few lengths, or lengths too unlike each other. A mixed swim has no usual,
+// whatever the session holds.
 //
-// Lengths of like pace were chosen by the answer, so they prove little: the
-// few others of the swim must be of that pace too, seconds alone repair
-// nothing (needsStrokes), and the caller asks ordinary first.
-func (g *groups) usual(from, to int, target float64) (u usual, ok bool) {
-	fewest := max(1, g.w.settings.UsualLengths)
-	l := &g.w.items[from].length
-	swim := g.around(from, to, func(o *normalise.Length) bool { return o.Swim == l.Swim })
-	if len(swim) >= fewest {
-		return g.summarise(swim, fewest)
+// Lengths from elsewhere prove less, those of like pace little, since they were
+// chosen by the answer: the few others of the swim must be of that pace too,
+// seconds alone decide nothing (needsStrokes), and the caller asks ordinary.
+func (g *usuals) usual(from, to int, target float64) (u usual, ok bool) {
+	it := &g.w.items[from]
+	swim := g.around(from, to, func(o *item) bool { return o.swim == it.swim })
+	if len(swim) >= g.fewest() {
+		return g.summarise(swim)
 	}
-	if l.Lap >= 0 {
-		lap := g.around(from, to, func(o *normalise.Length) bool { return o.Lap == l.Lap })
-		if len(lap) >= fewest {
-			if u, ok := g.summarise(lap, fewest); ok {
+	if it.lap >= 0 {
+		lap := g.around(from, to, func(o *item) bool { return o.lap == it.lap })
+		if len(lap) >= g.fewest() {
+			if u, ok := g.summarise(lap); ok {
 				return u, true
 			}
 		}
 	}
-	mates := g.around(from, to, func(o *normalise.Length) bool { return o.Swim == l.Swim })
-	for _, i := range mates {
-		if math.Abs(g.secondsOf(i)-target) > likePace*target {
+	for _, width := range [...]int{closest, nearest} {
+		near := g.near(from, to, width, func(*item) bool { return true })
+		if len(near) >= g.fewest() {
+			if u, ok := g.summarise(near); ok && !(u.off(target) > likePace) {
+				u.needsStrokes = true
+				return u, true
+			}
+		}
+	}
+	for _, i := range g.around(from, to, func(o *item) bool { return o.swim == it.swim }) {
+		if math.Abs(g.secondsOf(i)-target) > likeMates*target {
 			return usual{}, false
 		}
 	}
 	like := g.likePace(from, to, target, likePace)
-	if len(like) < fewest {
+	if len(like) < g.fewest() {
 		return usual{}, false
 	}
-	u, ok = g.summarise(like, fewest)
+	u, ok = g.summarise(like)
 	u.needsStrokes = true
 	return u, ok
 }
@@ -102,21 +231,26 @@ func (g *groups) usual(from, to int, target float64) (u usual, ok bool) {
 // around collects the nearest items on either side that belong to the same
 // stretch of the session, stroke and pool. It looks at most ten times as far
 // as it collects.
-func (g *groups) around(from, to int, belongs func(*normalise.Length) bool) []int {
-	l := &g.w.items[from].length
+func (g *usuals) around(from, to int, belongs func(*item) bool) []int32 {
+	return g.near(from, to, nearest, belongs)
+}
+
+// near collects at most width on either side.
+func (g *usuals) near(from, to, width int, belongs func(*item) bool) []int32 {
+	class := g.w.items[from].class
 	found := g.found[:0]
 	for _, step := range [...]int{-1, 1} {
 		i, have := from-1, 0
 		if step > 0 {
 			i = to + 1
 		}
-		for looked := 0; i >= 0 && i < len(g.w.items) && have < nearest && looked < 10*nearest; looked++ {
-			o := &g.w.items[i].length
+		for looked := 0; i >= 0 && i < len(g.w.items) && have < width && looked < 10*nearest; looked++ {
+			o := &g.w.items[i]
 			if !belongs(o) {
 				break
 			}
-			if g.w.repairable(i) && o.PoolM == l.PoolM && strokeOf(o) == strokeOf(l) {
-				found = append(found, i)
+			if g.w.repairable(i) && o.class == class && !g.oddCount(i) {
+				found = append(found, int32(i))
 				have++
 			}
 			i += step
@@ -126,48 +260,59 @@ func (g *groups) around(from, to int, belongs func(*normalise.Length) bool) []in
 	return found
 }
 
-// strokeOf is the stroke that a length is judged among: that of its swim.
-func strokeOf(l *normalise.Length) string {
-	if l.SwimStroke != "" {
-		return l.SwimStroke
-	}
-	return l.Stroke
-}
-
 // ordinary tells whether item i is a usual length of the session as it stands:
 // enough others take about the same seconds and strokes.
-func (g *groups) ordinary(i int) bool {
-	l := &g.w.items[i].length
+func (g *usuals) ordinary(i int) bool {
+	it := &g.w.items[i]
 	alike := 0
-	for _, k := range g.likePace(i, i, l.DurationS, alikeSeconds) {
-		if ratio := l.Strokes / g.w.items[k].length.Strokes; math.Abs(ratio-1) <= alikeStrokes {
+	for _, k := range g.likePace(i, i, it.durationS, alikeSeconds) {
+		if ratio := it.strokes / g.w.items[k].strokes; math.Abs(ratio-1) <= alikeStrokes {
 			alike++
 		}
 	}
-	return alike >= max(1, g.w.settings.UsualLengths)
+	return alike >= g.fewest()
+}
+
+// mates collects lengths of the same set: the nearest on either side of the same
+// stroke and pool, in repeats of as many lengths.
+func (g *usuals) mates(i int) []int32 {
+	it := &g.w.items[i]
+	found := g.found[:0]
+	for _, step := range [...]int{-1, 1} {
+		have := 0
+		for k := i + step; k >= 0 && k < len(g.w.items) && have < closest && k-i <= setReach && i-k <= setReach; k += step {
+			if o := &g.w.items[k]; o.class == it.class && o.size == it.size && g.w.repairable(k) && !g.oddCount(k) {
+				found = append(found, int32(k))
+				have++
+			}
+		}
+	}
+	g.found = found
+	return found
+}
+
+// common tells whether item i is usual in its set: at least two of its mates
+// take about the same seconds and strokes.
+func (g *usuals) common(i int) bool {
+	it := &g.w.items[i]
+	alike := 0
+	for _, k := range g.mates(i) {
+		o := &g.w.items[k]
+		if math.Abs(o.durationS/it.durationS-1) <= alikeSeconds && !(math.Abs(o.strokes/it.strokes-1) > alikeStrokes) {
+			alike++
+		}
+	}
+	return alike >= 2
 }
 
 // likePace collects the items of the same stroke and pool whose seconds are
 // closest to target and within a share of it.
-func (g *groups) likePace(from, to int, target, share float64) []int {
+func (g *usuals) likePace(from, to int, target, share float64) []int32 {
 	if g.byPace == nil {
-		g.byPace = make(map[paceKey][]int)
-		for i := range g.w.items {
-			if g.w.repairable(i) {
-				o := &g.w.items[i].length
-				k := paceKey{strokeOf(o), o.PoolM}
-				g.byPace[k] = append(g.byPace[k], i)
-			}
-		}
-		for _, items := range g.byPace {
-			slices.SortStableFunc(items, func(a, b int) int {
-				return cmp.Compare(g.secondsOf(a), g.secondsOf(b))
-			})
-		}
+		g.sortByPace()
 	}
-	l := &g.w.items[from].length
-	items := g.byPace[paceKey{strokeOf(l), l.PoolM}]
-	middle, _ := slices.BinarySearchFunc(items, target, func(i int, t float64) int {
+	items := g.byPace[g.w.items[from].class]
+	middle, _ := slices.BinarySearchFunc(items, target, func(i int32, t float64) int {
 		return cmp.Compare(g.secondsOf(i), t)
 	})
 	found := g.found[:0]
@@ -180,7 +325,7 @@ func (g *groups) likePace(from, to int, target, share float64) []int {
 			if math.Abs(g.secondsOf(items[k])-target) > share*target {
 				break
 			}
-			if items[k] < from || items[k] > to {
+			if i := int(items[k]); (i < from || i > to) && !g.oddCount(i) {
 				found = append(found, items[k])
 				have++
 			}
@@ -190,15 +335,48 @@ func (g *groups) likePace(from, to int, target, share float64) []int {
 	return found
 }
 
-func (g *groups) secondsOf(i int) float64 { return g.w.items[i].length.DurationS }
+func (g *usuals) sortByPace() {
+	classes := int32(0)
+	for i := range g.w.items {
+		classes = max(classes, g.w.items[i].class+1)
+	}
+	g.byPace = make([][]int32, classes)
+	for i := range g.w.items {
+		if g.w.repairable(i) {
+			c := g.w.items[i].class
+			g.byPace[c] = append(g.byPace[c], int32(i))
+		}
+	}
+	for _, items := range g.byPace {
+		slices.SortStableFunc(items, func(a, b int32) int { return cmp.Compare(g.secondsOf(a), g.secondsOf(b)) })
+	}
+}
+
+func (g *usuals) secondsOf(i int32) float64 { return g.w.items[i].durationS }
+
+// besideSet gives the usual of item i among the lengths of its swim, or where
+// these are few of its set.
+func (g *usuals) besideSet(i int) (usual, bool) {
+	it := &g.w.items[i]
+	like := g.around(i, i, func(o *item) bool { return o.swim == it.swim })
+	if len(like) >= g.fewest() {
+		return g.summarise(like)
+	}
+	if like = g.mates(i); len(like) < g.fewest() {
+		return g.usual(i, i, math.NaN())
+	}
+	u, ok := g.summarise(like)
+	u.needsStrokes = true
+	return u, ok
+}
 
 // summarise is the median and spread of some items; ok is false when they are
 // too unlike to have a usual.
-func (g *groups) summarise(items []int, fewest int) (usual, bool) {
+func (g *usuals) summarise(items []int32) (usual, bool) {
 	seconds, strokes := g.seconds[:0], g.strokes[:0]
 	for _, i := range items {
 		seconds = append(seconds, g.secondsOf(i))
-		if n := g.w.items[i].length.Strokes; !math.IsNaN(n) {
+		if n := g.w.items[i].strokes; !math.IsNaN(n) {
 			strokes = append(strokes, n)
 		}
 	}
@@ -211,14 +389,37 @@ func (g *groups) summarise(items []int, fewest int) (usual, bool) {
 		seconds[k] = math.Abs(s - u.seconds)
 	}
 	u.deviation = madToSD * median(seconds)
-	if u.deviation > usualSpread*u.seconds {
-		return usual{}, false
-	}
-	u.deviation = math.Max(u.deviation, spreadFloor*u.seconds)
-	if len(strokes) >= fewest {
+	if len(strokes) >= g.fewest() {
 		u.strokes = median(strokes)
 	}
+	u.low, u.high = u.seconds, u.seconds
+	if mixed := g.mixed(items, &u); mixed || u.deviation > usualSpread*u.seconds {
+		return u, mixed
+	}
+	u.deviation = math.Max(u.deviation, spreadFloor*u.seconds)
 	return u, true
+}
+
+// mixed makes the usual a range of seconds where fast and easy lengths
+// alternate, without the lengths at its very ends: it tells whether the range is
+// wider than lengths of one pace have, and not too wide to say anything. Then
+// strokes, which differ little, have to agree too.
+func (g *usuals) mixed(items []int32, u *usual) bool {
+	if len(items) < fewestMixed || math.IsNaN(u.strokes) {
+		return false
+	}
+	seconds := g.seconds[:0]
+	for _, i := range items {
+		seconds = append(seconds, g.secondsOf(i))
+	}
+	slices.Sort(seconds)
+	ends := len(seconds) / fewestMixed
+	low, high := seconds[ends], seconds[len(seconds)-1-ends]
+	if high < mixedFrom*low || high > mixedRange*low {
+		return false
+	}
+	u.low, u.high, u.deviation, u.needsStrokes = low, high, spreadFloor*u.seconds, true
+	return true
 }
 
 // median is the median of xs, which it reorders; xs is not empty.

@@ -107,6 +107,8 @@ func (d *decoder) checkScreen(s *Study) {
 		{"lowest_rate_spm", "highest_rate_spm", c.LowestRateSPM, c.HighestRateSPM},
 		{"lowest_hr_bpm", "highest_hr_bpm", c.LowestHRBPM, c.HighestHRBPM},
 		{"missed_turn_low", "missed_turn_high", c.MissedTurnLow, c.MissedTurnHigh},
+		{"count_low", "count_high", c.CountLow, c.CountHigh},
+		{"stroke_index_low", "stroke_index_high", c.StrokeIndexLow, c.StrokeIndexHigh},
 	} {
 		if pair.lowest >= pair.highest {
 			key := "screen." + pair.low

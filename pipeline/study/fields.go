@@ -112,6 +112,16 @@ func (d *decoder) screen(node *yaml.Node, key string, s *Study) {
 		{"missed_turn_strokes_low", d.number(&c.MissedTurnStrokesLow, 1, 5)},
 		{"false_turn_share", d.number(&c.FalseTurnShare, 0.5, 1)},
 		{"false_turn_tolerance", d.number(&c.FalseTurnTolerance, 0.01, 0.5)},
+		{"early_turn_shift", d.number(&c.EarlyTurnShift, 0.02, 0.6)},
+		{"early_turn_tolerance", d.number(&c.EarlyTurnTolerance, 0.01, 0.5)},
+		{"stop_inside_low", d.number(&c.StopInsideLow, 1.05, 5)},
+		{"count_low", d.number(&c.CountLow, 0.1, 1)},
+		{"count_high", d.number(&c.CountHigh, 1, 10)},
+		{"kick_rate_spm", d.number(&c.KickRateSPM, 1, 60)},
+		{"lock_seconds", d.number(&c.LockSeconds, 10, 3600)},
+		{"stroke_index_low", d.number(&c.StrokeIndexLow, 0.01, 20)},
+		{"stroke_index_high", d.number(&c.StrokeIndexHigh, 0.01, 100)},
+		{"step_bpm", d.number(&c.StepBPM, 3, 150)},
 		{"usual_lengths", d.whole(&c.UsualLengths, 1, 1000)},
 	})
 }

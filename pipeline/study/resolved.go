@@ -123,6 +123,16 @@ func screenNode(c Screen) *yaml.Node {
 		"missed_turn_strokes_low", numberNode(c.MissedTurnStrokesLow),
 		"false_turn_share", numberNode(c.FalseTurnShare),
 		"false_turn_tolerance", numberNode(c.FalseTurnTolerance),
+		"early_turn_shift", numberNode(c.EarlyTurnShift),
+		"early_turn_tolerance", numberNode(c.EarlyTurnTolerance),
+		"stop_inside_low", numberNode(c.StopInsideLow),
+		"count_low", numberNode(c.CountLow),
+		"count_high", numberNode(c.CountHigh),
+		"kick_rate_spm", numberNode(c.KickRateSPM),
+		"lock_seconds", numberNode(c.LockSeconds),
+		"stroke_index_low", numberNode(c.StrokeIndexLow),
+		"stroke_index_high", numberNode(c.StrokeIndexHigh),
+		"step_bpm", numberNode(c.StepBPM),
 		"usual_lengths", plainNode(strconv.Itoa(c.UsualLengths)),
 	)
 }

@@ -82,6 +82,16 @@ type Screen struct {
 	MissedTurnStrokesLow float64 // missed_turn_strokes_low: strokes over the usual strokes, from
 	FalseTurnShare       float64 // false_turn_share: each part is below this share of the usual seconds
 	FalseTurnTolerance   float64 // false_turn_tolerance: the parts' sum is the usual within this share
+	EarlyTurnShift       float64 // early_turn_shift: seconds on the wrong side of the wall over those of a length, from
+	EarlyTurnTolerance   float64 // early_turn_tolerance: the two lengths' sum is two usual lengths within this share
+	StopInsideLow        float64 // stop_inside_low: seconds over the usual seconds, from, with no more strokes than usual
+	CountLow             float64 // count_low: strokes over the usual strokes at that pace, below it they are implausible
+	CountHigh            float64 // count_high: ... above it
+	KickRateSPM          float64 // kick_rate_spm: a swim all below this many arm strokes a minute was kicked
+	LockSeconds          float64 // lock_seconds: heart rate near the stroke rate for as many seconds of swimming
+	StrokeIndexLow       float64 // stroke_index_low: a session's median stroke index (m2/s) cannot be below it in the right pool
+	StrokeIndexHigh      float64 // stroke_index_high: ... or above it
+	StepBPM              float64 // step_bpm: a change within a second that no heart makes, from
 	UsualLengths         int     // usual_lengths: fewest lengths that make a usual
 }
 
