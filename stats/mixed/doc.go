@@ -12,7 +12,8 @@
 // Layout.GroupIntercept). In the notation of R's lme4: y ~ X + (Z | unit) +
 // (1 | unit:group).
 //
-// [Sums] collects the rows, [Fit] fits them, and a [Model] answers everything
+// [Sums] collects the rows (batches and shards add by [Sums.Merge] and travel by
+// [Sums.MarshalBinary]), [Fit] fits them, and a [Model] answers everything
 // else: [Model.Coefficients] with Satterthwaite or Kenward-Roger degrees of
 // freedom, [Model.Units] (random effects), [Model.PredictNew],
 // [Model.Profile], [Model.Bootstrap], [LikelihoodRatio].

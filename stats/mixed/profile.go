@@ -97,6 +97,18 @@ func (m *Model) Value(q Parameter) (v float64, ok bool, err error) {
 // it is the model's own criterion; for fixed effects always ML, to which a model
 // fitted by REML is refitted (a restricted likelihood does not know them).
 //
+// Measured coverage of 95 % intervals by REML (TestCoverage; 2,000 sets each, one
+// random slope, standard error 0.005), for 20, 30 and 40 units of 4 to 8 groups:
+// slope with Satterthwaite df 0.948, 0.954, 0.950 (Kenward-Roger the same, normal
+// 0.937 to 0.944); standard deviations between units 0.944 to 0.949, between
+// groups 0.949 to 0.950, residual 0.950 to 0.953, correlation 0.943 to 0.949. With 8
+// units or 12: slope 0.948 and 0.955 (normal 0.900 and 0.923), standard deviations
+// 0.941 to 0.953, correlation 0.933. With two groups a unit: 20 units, all 0.940 to
+// 0.953; 8 units, slope 0.946 (Kenward-Roger 0.965, normal 0.910), standard
+// deviations 0.946 to 0.963, and in 448 of 2,000 sets a covariance matrix at its
+// boundary. These are normal data; a correlation that is not defined counts as
+// missed.
+//
 // Errors: ErrTerm, ErrArgument (level), ErrNoVariance for a correlation that is
 // not defined, ErrNotVerified when a limit cannot be found.
 func (m *Model) Profile(q Parameter, level float64) (Interval, error) {
