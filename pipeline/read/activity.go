@@ -96,9 +96,11 @@ func (b *activityBuilder) build(damage []fitDamage) File {
 		}
 		b.owners = append(b.owners, owner)
 	}
+	b.dropCounts()
 	b.findSwims()
 	b.assignLengths()
 	for i := range b.sessions {
+		b.span(&b.sessions[i])
 		b.judge(&b.sessions[i])
 	}
 	b.assignBeats()

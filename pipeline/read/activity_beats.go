@@ -169,25 +169,6 @@ func (b *activityBuilder) fateOutside() int32 {
 	return b.fate("outside-session", "before, between or after the recorder's sessions")
 }
 
-// swimAt is the session that a time falls in, those of its own group first;
-// -1 when there is none.
-func (b *activityBuilder) swimAt(group int, timeS float64) int {
-	other := -1
-	for i := range b.sessions {
-		s := &b.sessions[i]
-		if timeS < s.origin || timeS > s.until {
-			continue
-		}
-		if s.group == group {
-			return i
-		}
-		if other < 0 {
-			other = i
-		}
-	}
-	return other
-}
-
 // samples are the heart-rate samples of a session by time.
 func (b *activityBuilder) samples(s *activitySwim) []Sample {
 	n := s.recordBeats

@@ -42,6 +42,7 @@ type activityCollector struct {
 	lengths  []activityLength
 	beats    []activityBeat
 	twice    int64 // length messages in which one field holds two values
+	messages int64 // so far
 	files    []activityFileType
 
 	defs       [proto.LocalMesgNumMask + 1]fitDefinition
@@ -80,6 +81,7 @@ func (g *activityGroup) serial() uint32 {
 // activitySummary is a session message.
 type activitySummary struct {
 	group           int
+	at              int64   // its place among the file's messages
 	start           float64 // seconds since the protocol's epoch, NaN when not given
 	elapsedS        float64
 	poolM           float64
@@ -90,6 +92,7 @@ type activitySummary struct {
 // activityLap is a lap message.
 type activityLap struct {
 	group              int
+	at                 int64 // its place among the file's messages
 	start              float64
 	durationS          float64
 	first, num, active uint32
@@ -98,6 +101,7 @@ type activityLap struct {
 // activityLength is a length message, a pool length or a rest.
 type activityLength struct {
 	group           int
+	at              int64 // its place among the file's messages
 	record          int64
 	rest            bool
 	index           uint32
@@ -161,6 +165,7 @@ func (c *activityCollector) message(b []byte, offset int64) {
 	if !m.defined {
 		return
 	}
+	c.messages++
 	now := m.number32(fitTimestamp, fitNever)
 	if short := b[0]&proto.MesgCompressedHeaderMask != 0; short && now == fitNever && c.clock != fitNever {
 		// Five bits of a clock that has only gone on since the last message.
@@ -239,7 +244,7 @@ func (c *activityCollector) session(m fitMessage) {
 		pool = math.NaN()
 	}
 	c.sessions = append(c.sessions, activitySummary{
-		group: len(c.groups) - 1, start: m.scaled(fitStartTime, 1),
+		group: len(c.groups) - 1, at: c.messages, start: m.scaled(fitStartTime, 1),
 		elapsedS: m.scaled(fitElapsed, 1000), poolM: pool,
 		sport: m.number32(fitSport, fitNone), subSport: m.number32(fitSubSport, fitNone),
 		active: m.number32(fitActiveLengths, fitNone),
@@ -251,7 +256,7 @@ func (c *activityCollector) lap(m fitMessage) {
 		return
 	}
 	c.laps = append(c.laps, activityLap{
-		group: len(c.groups) - 1, start: m.scaled(fitStartTime, 1), durationS: fitDuration(m),
+		group: len(c.groups) - 1, at: c.messages, start: m.scaled(fitStartTime, 1), durationS: fitDuration(m),
 		first: m.number32(fitFirstLength, fitNone), num: m.number32(fitNumLengths, fitNone),
 		active: m.number32(fitActiveLengths, fitNone),
 	})
@@ -270,7 +275,7 @@ func fitDuration(m fitMessage) float64 {
 // length and is excluded.
 func (c *activityCollector) length(m fitMessage) {
 	typ, ok := m.number(fitLengthType)
-	l := activityLength{group: len(c.groups) - 1}
+	l := activityLength{group: len(c.groups) - 1, at: c.messages}
 	switch {
 	case ok && typ == uint64(typedef.LengthTypeIdle):
 		c.counts.Rests++

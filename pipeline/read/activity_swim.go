@@ -1,7 +1,6 @@
 package read
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -18,6 +17,7 @@ type activitySwim struct {
 	stated        bool // by a session message
 	clock         bool // origin is a time of day, not a count from power-on
 	origin, until float64
+	before, after float64 // seconds around them within which samples still belong to it
 
 	lapAt   []int // indices into the collector's laps, by start
 	lengths []int // ... lengths, rests among them, by start
@@ -38,7 +38,7 @@ func (b *activityBuilder) findSwims() {
 	next := 0
 	add := func(s activitySwim) {
 		s.number = len(b.sessions)
-		b.span(&s)
+		s.origin, s.until = s.start, s.start+s.elapsedS+startCutS
 		b.sessions = append(b.sessions, s)
 	}
 	for g := range b.c.groups {
@@ -49,48 +49,9 @@ func (b *activityBuilder) findSwims() {
 			nan := math.NaN()
 			add(activitySwim{activitySummary: activitySummary{group: g, start: nan, elapsedS: nan, poolM: nan,
 				sport: fitNone, subSport: fitNone, active: fitNone}})
-			b.note(g, "no-session", "the file holds no session message: its lengths are taken for one pool swim that starts with its first record")
+			b.note(g, "no-session", "the file holds no session message: its lengths are taken for one pool swim that starts with the first of its laps and lengths")
 		}
 	}
-}
-
-// span sets when a session began and ended. What the session message does not
-// tell comes from the laps, lengths and samples of its group.
-func (b *activityBuilder) span(s *activitySwim) {
-	s.origin, s.until = s.start, s.start+s.elapsedS+1 // start is cut to whole seconds
-	if !math.IsNaN(s.until) {
-		s.clock = s.origin >= fitClockFrom
-		return
-	}
-	first, last := math.Inf(1), math.Inf(-1)
-	see := func(from, to float64) {
-		if !math.IsNaN(from) {
-			first, last = min(first, from), max(last, from)
-		}
-		if !math.IsNaN(to) {
-			last = max(last, to)
-		}
-	}
-	for _, l := range b.c.laps {
-		if l.group == s.group {
-			see(l.start, l.start+l.durationS)
-		}
-	}
-	for _, l := range b.c.lengths {
-		if l.group == s.group {
-			see(l.start, l.start+l.durationS)
-		}
-	}
-	for i := range b.c.beats {
-		if beat := &b.c.beats[i]; int(beat.group) == s.group && !beat.strap {
-			see(beat.timeS, beat.timeS)
-		}
-	}
-	if math.IsNaN(s.origin) {
-		s.origin = first // +Inf when nothing has a time: then no row has one
-	}
-	s.until = last + 1
-	s.clock = s.origin >= fitClockFrom && !math.IsInf(s.origin, 0)
 }
 
 // judge tells pool swims from the rest, by the kind of swimming and by the
@@ -135,96 +96,4 @@ func activitySportWords(sport, sub uint32) string {
 		words += " (" + typedef.SubSport(sub).String() + ")"
 	}
 	return words
-}
-
-// assignLengths gives laps and lengths their session: the only one of their
-// group, or the one they share most time with.
-func (b *activityBuilder) assignLengths() {
-	count := make([]int, len(b.c.groups))
-	only := make([]int, len(b.c.groups))
-	for i := range b.sessions {
-		count[b.sessions[i].group]++
-		only[b.sessions[i].group] = i
-	}
-	of := func(group int, start, duration float64) int {
-		switch count[group] {
-		case 0:
-			return -1
-		case 1:
-			return only[group]
-		}
-		best, most := -1, 0.0
-		for i := range b.sessions {
-			if s := &b.sessions[i]; s.group == group {
-				if shared := activityShared(start, duration, s.origin, s.until-s.origin); shared > most {
-					best, most = i, shared
-				}
-			}
-		}
-		return best
-	}
-	for i, l := range b.c.laps {
-		if at := of(l.group, l.start, l.durationS); at >= 0 {
-			b.sessions[at].lapAt = append(b.sessions[at].lapAt, i)
-		}
-	}
-	none := int32(-1)
-	for i := range b.c.lengths {
-		l := &b.c.lengths[i]
-		at := of(l.group, l.start, l.durationS)
-		switch {
-		case l.fate != activityUndecided: // its message said too little
-		case at < 0:
-			if none < 0 {
-				none = b.fate("outside-session", "within none of the recorder's sessions")
-			}
-			l.fate = none
-		default:
-			l.fate = activityUsed
-			b.sessions[at].lengths = append(b.sessions[at].lengths, i)
-		}
-	}
-	for i := range b.sessions {
-		s := &b.sessions[i]
-		activityByStart(s.lapAt, func(at int) float64 { return b.c.laps[at].start })
-		activityByStart(s.lengths, func(at int) float64 { return b.c.lengths[at].start })
-	}
-}
-
-// activityShared is how many seconds two spans have in common; a span without
-// a known duration counts as a moment, which shares a millisecond.
-func activityShared(start, duration, from, span float64) float64 {
-	const moment = 0.001
-	if math.IsNaN(duration) || duration < moment {
-		duration = moment
-	}
-	if math.IsNaN(span) || span < moment {
-		span = moment
-	}
-	shared := min(start+duration, from+span) - max(start, from)
-	if math.IsNaN(shared) {
-		return 0
-	}
-	return shared
-}
-
-// activityByStart sorts by start. What starts at the same second keeps the
-// file's order, and what has no start stays behind what it followed.
-func activityByStart(order []int, start func(int) float64) {
-	type row struct {
-		at  int
-		key float64
-	}
-	rows := make([]row, len(order))
-	last := math.Inf(-1)
-	for i, at := range order {
-		if t := start(at); !math.IsNaN(t) {
-			last = t
-		}
-		rows[i] = row{at, last}
-	}
-	slices.SortStableFunc(rows, func(x, y row) int { return cmp.Compare(x.key, y.key) })
-	for i, r := range rows {
-		order[i] = r.at
-	}
 }

@@ -57,13 +57,13 @@ func TestActivityTwoInOneFile(t *testing.T) {
 func TestActivitySwimAndRunInOneSequence(t *testing.T) {
 	f, s := &fitTest{}, fitTestStart
 	f.fileID(1)
-	run := s + 100
+	run := s + 200
 	f.record(s+5, 120).length(0, s, 30, 12).length(1, s+30, 30, 12).lap(s, 60, 0, 2).pool(s, 60, 2)
 	f.record(run+5, 140).record(run+6, 141).lap(run, 600, 2, 0).sessionOf(run, 600, 1, 0, 0xFFFF, 0xFFFF)
-	f.record(s+80, 130) // between them
+	f.record(s+80, 130).record(s+125, 131) // between them: after the swim, and later than recovery
 	file := activityRead(t, f.close(fitTestGood))
 	r := activityOne(t, file)
-	if len(r.Lengths) != 2 || len(r.Laps) != 1 || len(r.Samples) != 1 {
+	if len(r.Lengths) != 2 || len(r.Laps) != 1 || !slices.Equal(activityTimes(r), []float64{5, 80}) {
 		t.Errorf("%+v", r)
 	}
 	want := []string{"file noted not-pool-swimming", "heart-rate excluded not-pool-swimming", "heart-rate excluded outside-session"}
