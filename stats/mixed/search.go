@@ -175,10 +175,11 @@ func (s *search) run() (*optimum, error) {
 
 // starts are relative standard deviations (between units, between groups) the
 // search begins from. With few units the criterion can have more than one
-// minimum; manyUnits have shown but one, and get the first start only.
+// minimum; manyUnits have shown but one (see the package's comment) and get the
+// first start only.
 var starts = [...][2]float64{{0.7, 0.7}, {0.1, 0.1}, {3, 0.3}, {0.3, 3}, {10, 10}}
 
-const manyUnits = 100
+const manyUnits = 20
 
 func (s *search) start(sd [2]float64) []float64 {
 	x := make([]float64, s.chart.size())
