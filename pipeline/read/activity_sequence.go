@@ -13,6 +13,7 @@ import (
 
 const (
 	fitShortestHeader = 12 // bytes; later headers are longer, their first byte says how long
+	fitLongerHeader   = 14 // of all known recorders since: with a checksum of the header
 	fitChecksum       = 2  // bytes after the data
 )
 
@@ -33,7 +34,8 @@ type fitNoSequence struct {
 }
 
 // fitSplit finds the sequences of a file. Where something else stands
-// between or after them it goes on at the next header.
+// between or after them it goes on at the next header. A sequence whose size or
+// checksum is wrong ends where another begins within it.
 func fitSplit(data []byte) (sequences []fitSequence, damage []fitDamage, bad *fitNoSequence) {
 	switch {
 	case len(data) == 0:
@@ -44,7 +46,7 @@ func fitSplit(data []byte) (sequences []fitSequence, damage []fitDamage, bad *fi
 		return nil, nil, &fitNoSequence{8, `the file does not say ".FIT" there`}
 	}
 	size := int64(len(data))
-	sums := newFitSums()
+	sums := newFitSums(size)
 	for at := int64(0); at < size; {
 		if !fitHeaderAt(data, at) {
 			next := fitNextHeader(data, at)
@@ -55,6 +57,26 @@ func fitSplit(data []byte) (sequences []fitSequence, damage []fitDamage, bad *fi
 		seq := fitSequence{header: at, body: min(at+int64(data[at]), size)}
 		stated := int64(binary.LittleEndian.Uint32(data[at+4:]))
 		seq.end = seq.body + stated
+		whole := stated > 0 && seq.end+fitChecksum <= size
+		if whole && sums.holds(data, seq) {
+			sequences = append(sequences, seq)
+			at = seq.end + fitChecksum
+			continue
+		}
+		limit := size // of where another sequence may begin
+		if whole {
+			limit = seq.end + fitChecksum
+		}
+		if next := sums.sequenceWithin(data, at, limit); next >= 0 {
+			detail := fmt.Sprintf("the next sequence begins at byte %d, before the end of the %d bytes of messages and the checksum that the header at byte %d states", next, stated, at)
+			if stated == 0 {
+				detail = fmt.Sprintf("the recorder never closed the sequence at byte %d; the next begins at byte %d", at, next)
+			}
+			damage = append(damage, fitDamage{"truncated", detail})
+			sequences = append(sequences, sums.endedBy(data, seq, next))
+			at = next
+			continue
+		}
 		switch {
 		case stated == 0 || seq.end > size:
 			seq.end, seq.cut = size, true
@@ -63,9 +85,9 @@ func fitSplit(data []byte) (sequences []fitSequence, damage []fitDamage, bad *fi
 				detail = fmt.Sprintf("the recorder never closed the file, which ends at byte %d", size)
 			}
 			damage = append(damage, fitDamage{"truncated", detail})
-		case seq.end+fitChecksum > size:
+		case !whole:
 			damage = append(damage, fitDamage{"truncated", fmt.Sprintf("the file ends at byte %d, within its checksum", size)})
-		case !sums.holds(data, seq):
+		default:
 			damage = append(damage, fitDamage{"checksum", fmt.Sprintf("the checksum at byte %d does not belong to bytes %d to %d: what can be read of them is used", seq.end, at, seq.end-1)})
 		}
 		sequences = append(sequences, seq)
@@ -94,37 +116,6 @@ func fitNextHeader(data []byte, after int64) int64 {
 		}
 		at++
 	}
-}
-
-// fitSums works out checksums: CRC-16 with polynomial 8005, reflected, from 0
-// (the protocol's; CRC-16/ARC), a byte at a time.
-type fitSums [256]uint16
-
-func newFitSums() *fitSums {
-	var s fitSums
-	for i := range s {
-		sum := uint16(i)
-		for range 8 {
-			sum = sum>>1 ^ 0xA001*(sum&1)
-		}
-		s[i] = sum
-	}
-	return &s
-}
-
-func (s *fitSums) of(b []byte) uint16 {
-	sum := uint16(0)
-	for _, v := range b {
-		sum = sum>>8 ^ s[byte(sum)^v]
-	}
-	return sum
-}
-
-// holds accepts the two checksums in use: over header and messages, as the
-// protocol has it, and over the messages alone.
-func (s *fitSums) holds(data []byte, seq fitSequence) bool {
-	stated := binary.LittleEndian.Uint16(data[seq.end:])
-	return stated == s.of(data[seq.header:seq.end]) || stated == s.of(data[seq.body:seq.end])
 }
 
 // fitDecoder hands the messages of sequences to a collector. It uses the
