@@ -19,8 +19,7 @@ import (
 )
 
 var (
-	update = flag.Bool("update", false, "write testdata/recall.md anew")
-	tune   = flag.Bool("tune", false, "print recall and precision on the seeds that thresholds are chosen on")
+	tune = flag.Bool("tune", false, "print recall and precision on the seeds that thresholds are chosen on")
 )
 
 // Seeds from heldOut on were not looked at while rules and thresholds were
