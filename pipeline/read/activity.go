@@ -175,14 +175,17 @@ func (b *activityBuilder) pool(s *activitySwim) float64 {
 	return math.NaN()
 }
 
-// hrSource says how heart rate was measured, where anything tells.
+// hrSource says how most of a session's heart rate was measured, where anything
+// tells. A recorder with a sensor of its own beside a strap that kept a log may
+// have written either into its own samples.
 func (b *activityBuilder) hrSource(s *activitySwim, g *activityGroup) string {
+	either := s.strapBeats > 0 && g.strap && g.wrist
 	switch {
-	case s.strapBeats > 0 || g.strap:
+	case s.strapBeats > 0 && s.strapRates >= s.recordRates, g.strap && !either:
 		return "strap"
 	case b.src.Input.HRSource != "":
 		return b.src.Input.HRSource
-	case g.wrist:
+	case g.wrist && !either:
 		return "optical"
 	}
 	return "unknown"

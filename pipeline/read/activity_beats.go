@@ -112,8 +112,8 @@ func fitBlank(b []byte) bool {
 }
 
 // assignBeats finds the session of every heart-rate sample by time. Where
-// a strap's log covers a session, the recorder's own samples are a second
-// source and are excluded.
+// a strap's log runs, the recorder's own samples are a second source and are
+// excluded; where it has gaps, or before and after it, they are used.
 func (b *activityBuilder) assignBeats() {
 	outside := int32(-1)
 	for i := range b.c.beats {
@@ -141,24 +141,75 @@ func (b *activityBuilder) assignBeats() {
 		}
 	}
 	second := int32(-1)
+	runs := b.strapRuns()
 	for i := range b.c.beats {
 		beat := &b.c.beats[i]
 		if beat.fate != activityUndecided {
 			continue
 		}
 		beat.fate = activityUsed
-		if !beat.strap && b.sessions[beat.swim].strapBeats > 0 {
+		s := &b.sessions[beat.swim]
+		if !beat.strap && runs[beat.swim].run(beat.timeS) {
 			if second < 0 {
-				second = b.fate("second-source", "the strap's own log covers the session and is used instead")
+				second = b.fate("second-source", "the strap's own log has the heart rate at this time")
 			}
 			beat.fate = second
+			s.recordBeats--
+			s.besideLog++
+			continue
+		}
+		switch {
+		case !beat.isRate():
+		case beat.strap:
+			s.strapRates++
+		default:
+			s.recordRates++
 		}
 	}
 	for i := range b.sessions {
-		if s := &b.sessions[i]; s.strapBeats > 0 && s.recordBeats > 0 {
-			b.note(s.group, "second-source", fmt.Sprintf("heart rate comes from the strap's log (%d samples) and from the recorder's own samples (%d): the log is used", s.strapBeats, s.recordBeats))
+		switch s := &b.sessions[i]; {
+		case s.strapBeats == 0 || s.recordBeats+s.besideLog == 0:
+		case s.recordBeats == 0:
+			b.note(s.group, "second-source", fmt.Sprintf("heart rate comes from the strap's log (%d samples) and from the recorder's own samples (%d): the log is used", s.strapBeats, s.besideLog))
+		default:
+			b.note(s.group, "second-source", fmt.Sprintf("the strap's log (%d samples) does not cover the session: %d of the recorder's own samples, where it has none, are used with it, and %d beside it are not",
+				s.strapBeats, s.recordBeats, s.besideLog))
 		}
 	}
+}
+
+// strapRuns are the times at which a strap's log gives each session's heart
+// rate.
+func (b *activityBuilder) strapRuns() []strapTimes {
+	runs := make([]strapTimes, len(b.sessions))
+	for i := range runs {
+		if n := b.sessions[i].strapBeats; n > 0 && b.sessions[i].recordBeats > 0 {
+			runs[i] = make(strapTimes, 0, n)
+		}
+	}
+	for i := range b.c.beats {
+		beat := &b.c.beats[i]
+		if beat.strap && beat.fate == activityUndecided && runs[beat.swim] != nil && beat.isRate() {
+			runs[beat.swim] = append(runs[beat.swim], beat.timeS)
+		}
+	}
+	for i := range runs {
+		if !slices.IsSorted(runs[i]) {
+			slices.Sort(runs[i])
+		}
+	}
+	return runs
+}
+
+// strapTimes are the times of a strap's heart rates, in order.
+type strapTimes []float64
+
+// run tells whether the log runs on at a time: between two heart rates that
+// are not far apart.
+func (t strapTimes) run(timeS float64) bool {
+	const gap = 15 // s; beats come once a second or two, in a gap of this length heart rate changes little
+	after, same := slices.BinarySearch(t, timeS)
+	return same || after > 0 && after < len(t) && t[after]-t[after-1] <= gap
 }
 
 // fateOutside is that of samples in no session.
@@ -171,10 +222,7 @@ func (b *activityBuilder) fateOutside() int32 {
 
 // samples are the heart-rate samples of a session by time.
 func (b *activityBuilder) samples(s *activitySwim) []Sample {
-	n := s.recordBeats
-	if s.strapBeats > 0 {
-		n = s.strapBeats
-	}
+	n := s.strapBeats + s.recordBeats
 	if n == 0 {
 		return nil
 	}

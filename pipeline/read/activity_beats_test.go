@@ -3,6 +3,7 @@ package read
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -115,15 +116,83 @@ func TestActivityBeatsWithoutTime(t *testing.T) {
 // Where both are there, the strap's log is used and the rest accounted for.
 func TestActivityStrapBeforeRecords(t *testing.T) {
 	f, s := &fitTest{}, fitTestStart
-	f.fileID(1).record(s, 80).record(s+1, 81).length(0, s, 30, 12).pool(s, 30, 1).anchor(s+3, 0, 0, 100)
+	f.fileID(1).record(s+3, 80).record(s+4, 81).length(0, s, 30, 12).pool(s, 30, 1).anchor(s+3, 0, 0, 100).packet(101, 1024, 2048)
 	file := activityRead(t, f.close(fitTestGood))
 	r := activityOne(t, file)
-	if len(r.Samples) != 1 || r.Samples[0].BPM != 100 || r.HRSource != "strap" {
+	if len(r.Samples) != 3 || r.Samples[0].BPM != 100 || r.HRSource != "strap" {
 		t.Errorf("%+v", r.Samples)
 	}
 	want := []string{"file noted second-source", "heart-rate excluded second-source"}
-	if got := activityRules(file); !slices.Equal(got, want) || file.Entries[1].Records != 2 {
+	if got := activityRules(file); !slices.Equal(got, want) || file.Entries[1].Records != 2 || !strings.Contains(file.Entries[0].Detail, "(3 samples)") {
 		t.Errorf("entries %+v", file.Entries)
+	}
+}
+
+// A strap's log that stops, or has gaps, leaves the recorder's own samples in
+// place where it has none.
+func TestActivityStrapLogThatStops(t *testing.T) {
+	s := fitTestStart
+	for _, c := range []struct {
+		name    string
+		devices func(f *fitTest)
+		log     func(f *fitTest)
+		kept    []uint32 // the recorder's samples, of those at 0 to 59 s
+		source  string
+		input   string
+		says    string
+	}{
+		{"stops", func(*fitTest) {}, func(f *fitTest) {
+			for i := range uint32(20) {
+				f.anchor(s+5+i, 16384, 0, 100)
+			}
+		}, []uint32{0, 1, 2, 3, 4, 5, 25, 26, 27, 28, 29, 30, 31, 32, 33, 34, 35, 36, 37, 38, 39, 40, 41, 42, 43, 44, 45, 46, 47, 48, 49, 50, 51, 52, 53, 54, 55, 56, 57, 58, 59},
+			"unknown", "", "the strap's log (20 samples) does not cover the session: 41 of the recorder's own samples, where it has none, are used with it, and 19 beside it are not"},
+		{"a gap of 15 s, then one of 16 s", func(*fitTest) {}, func(f *fitTest) {
+			for i := range uint32(30) {
+				f.anchor(s+i, 0, 0, 100)
+			}
+			f.anchor(s+44, 0, 0, 101).anchor(s+60, 0, 0, 102)
+		}, []uint32{45, 46, 47, 48, 49, 50, 51, 52, 53, 54, 55, 56, 57, 58, 59}, "strap", "", "15 of the recorder's own samples"},
+		{"beats that are none", func(f *fitTest) { f.message(23, f.u8(0, 1), f.u8(1, 10), f.enum(25, 5)) }, func(f *fitTest) {
+			for i := range uint32(59) {
+				f.anchor(s+i, 0, 0, map[bool]uint8{true: 100, false: 0}[i < 2])
+			}
+		}, nil, "optical", "", "58 of the recorder's own samples"},
+		{"a strap and a wrist sensor", func(f *fitTest) {
+			f.message(23, f.u8(0, 1), f.u8(1, 10), f.enum(25, 5)).message(23, f.u8(0, 2), f.u8(1, 120), f.enum(25, 1))
+		}, func(f *fitTest) { f.anchor(s, 0, 0, 100).anchor(s+1, 0, 0, 101) }, nil, "unknown", "", "58 of the recorder's own samples"},
+		{"as before, and the study file says", func(f *fitTest) {
+			f.message(23, f.u8(0, 1), f.u8(1, 10), f.enum(25, 5)).message(23, f.u8(0, 2), f.u8(1, 120), f.enum(25, 1))
+		}, func(f *fitTest) { f.anchor(s, 0, 0, 100).anchor(s+1, 0, 0, 101) }, nil, "optical", "optical", "58 of the recorder's own samples"},
+		{"a strap that the recorder names", func(f *fitTest) { f.message(23, f.u8(0, 2), f.u8(1, 120), f.enum(25, 1)) },
+			func(f *fitTest) { f.anchor(s, 0, 0, 100).anchor(s+1, 0, 0, 101) }, nil, "strap", "", "58 of the recorder's own samples"},
+	} {
+		f := &fitTest{}
+		f.fileID(1)
+		c.devices(f)
+		for i := range uint32(60) {
+			f.record(s+i, uint8(150+i))
+		}
+		f.length(0, s, 60, 12).pool(s, 60, 1)
+		c.log(f)
+		file := activityRead(t, f.close(fitTestGood), func(src *ActivitySource) { src.Input.HRSource = c.input })
+		activitySound(t, file)
+		r := activityOne(t, file)
+		var kept []uint32
+		for _, sample := range r.Samples {
+			if sample.Record <= 60 {
+				kept = append(kept, uint32(sample.Record-1))
+				if sample.TimeS != float64(sample.Record-1) || sample.BPM != float64(149+sample.Record) {
+					t.Errorf("%s: %+v", c.name, sample)
+				}
+			}
+		}
+		if c.kept != nil && !slices.Equal(kept, c.kept) {
+			t.Errorf("%s: kept %v, want %v", c.name, kept, c.kept)
+		}
+		if r.HRSource != c.source || len(file.Entries) == 0 || file.Entries[0].Rule != "second-source" || !strings.Contains(file.Entries[0].Detail, c.says) {
+			t.Errorf("%s: source %q, entries %+v", c.name, r.HRSource, file.Entries)
+		}
 	}
 }
 

@@ -124,6 +124,9 @@ type activityBeat struct {
 	first bool
 }
 
+// isRate tells a heart rate from the two ways of writing that there is none.
+func (b *activityBeat) isRate() bool { return b.bpm > 0 && b.bpm < 255 }
+
 // newActivityCollector expects a file of some bytes, of which a sample takes
 // about twenty.
 func newActivityCollector(limits activityLimits, size int) *activityCollector {

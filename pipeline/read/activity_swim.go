@@ -25,7 +25,9 @@ type activitySwim struct {
 	rule, detail string // why the session is no pool swim; "" when it is one
 	fate         int32  // of its records when it is none
 
-	strapBeats, recordBeats int
+	strapBeats, recordBeats int // samples that are used, by source
+	besideLog               int // the recorder's own that are not, where a strap's log runs
+	strapRates, recordRates int // of those used, that are a heart rate: 0 and 255 are not
 }
 
 // findSwims lists the sessions in order of the file and gives a group that

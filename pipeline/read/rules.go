@@ -27,7 +27,7 @@ func Rules() []RuleAbout {
 		{"outside-session", "before the start or after the end of every session"},
 		{"no-time", "the record has no time, or none that can be"},
 		{"padding", "a strap's packet is filled up with repeats of one beat"},
-		{"second-source", "the strap gives the heart rate: the recorder's own samples are not used beside it"},
+		{"second-source", "a strap gives the heart rate: where its log runs, the recorder's own samples are not used"},
 		{"too-many", "more records than one file may hold"},
 		{RuleMissingCell, "a cell that every row needs is empty"},
 		{RuleMissingColumn, "a column that every row needs is not there"},
