@@ -313,7 +313,7 @@ func TestHeartRateSamples(t *testing.T) {
 		{RuleDropout, 7, "heart-rate 1+1 start-value excluded; heart-rate 3+3 dropout excluded"},
 	} {
 		s := settings()
-		s.Off = map[string]bool{c.off: true}
+		s.Off = map[string]bool{c.off: true, RuleStep: true} // steps have tests of their own
 		got, entries := screened(t, n, s)
 		if len(got.KeptSamples) != c.kept || brief(entries) != c.entries {
 			t.Errorf("off %q: %d kept; %s", c.off, len(got.KeptSamples), brief(entries))

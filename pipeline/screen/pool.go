@@ -52,7 +52,7 @@ func (w *work) screenPool() {
 // which were counted on a known basis and swum as the swimmer liked.
 func (w *work) medianIndex() (index float64, lengths int) {
 	for _, stroke := range [...]string{"freestyle", "backstroke"} {
-		var all []float64
+		all := w.usuals.seconds[:0]
 		for i := range w.items {
 			it := &w.items[i]
 			l := w.source(it)
@@ -62,6 +62,7 @@ func (w *work) medianIndex() (index float64, lengths int) {
 			}
 			all = append(all, 2*l.PoolM/it.strokes*l.PoolM/it.durationS)
 		}
+		w.usuals.seconds = all
 		if len(all) >= fewestForPool {
 			return median(all), len(all)
 		}

@@ -139,7 +139,7 @@ func Rules(s study.Screen) []Rule {
 	}
 	rules = append(rules,
 		Rule{ID: RuleClockBack, About: "the recorder's clock was set back: what was written after it at times told before", Action: read.Excluded, Kinds: beats},
-		Rule{ID: RuleLocked, About: "heart rate stays near the stroke rate of the lengths and comes there or leaves by a jump: the sensor follows the arms", Action: read.Excluded, Kinds: beats, Thresholds: []Threshold{
+		Rule{ID: RuleLocked, About: "heart rate stays near the stroke rate of the lengths and comes there and leaves by a jump: the sensor follows the arms", Action: read.Excluded, Kinds: beats, Thresholds: []Threshold{
 			{"lock_seconds", "for as many seconds of swimming", s.LockSeconds, "s"},
 			{"", "heart rate over arm strokes (or cycles) a minute, from", lockLow, "1"},
 			{"", "to", lockHigh, "1"},

@@ -13,7 +13,7 @@ type pulse struct {
 	samples  []normalise.Sample // by time
 	out      []int8             // index into findings of each sample, 0: kept
 	findings []verdict
-	entries  []read.Entry // notes
+	notes    []read.Entry
 }
 
 // find keeps what a rule found and gives its number. Samples with one finding
@@ -70,7 +70,7 @@ func (w *work) screenSamples() (kept []normalise.Sample, entries []read.Entry) {
 		entries = append(entries, normalise.Runs(read.Entry{FileID: k.file, Kind: read.KindHeartRate, Swimmer: w.session.Swimmer,
 			Session: w.session.ID, Rule: found.rule, Action: read.Excluded, Detail: found.detail}, records[k])...)
 	}
-	return kept, append(entries, p.entries...)
+	return kept, append(entries, p.notes...)
 }
 
 // missing drops start values and values that mean missing.

@@ -1,6 +1,9 @@
 package screen
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 const (
 	// joinStrokesLow and joinStrokesHigh bound the strokes of joined pieces
@@ -143,30 +146,36 @@ func (w *work) join(pieces []item, j joining) item {
 // times the usual seconds, and strokes to match where both are known. A stop
 // inside a length has the seconds but not the strokes.
 func (w *work) splitMissedTurns() {
-	var split []item // nil as long as nothing was split
+	more := 0
 	for i := range w.items {
-		lengths := w.missedTurn(i)
-		if lengths > 1 && split == nil {
-			split = append(make([]item, 0, len(w.items)+8), w.items[:i]...)
-		}
-		for k := range lengths {
-			if split == nil {
-				break
-			}
-			part := w.items[i]
-			if lengths > 1 {
-				n := float64(lengths)
-				part.part, part.parts = int8(k+1), int8(lengths)
-				part.durationS, part.strokes = part.durationS/n, part.strokes/n
-				part.startS += float64(k) * part.durationS
-			}
-			split = append(split, part)
+		if n := w.missedTurn(i); n > 1 {
+			w.items[i].parts = int8(n)
+			more += n - 1
 		}
 	}
-	if split != nil {
-		w.items = split
-		w.usuals.reset()
+	if more == 0 {
+		return
 	}
+	// From the last item to the first, each to its new place.
+	from := len(w.items)
+	w.items = slices.Grow(w.items, more)[:from+more]
+	to := len(w.items)
+	for from--; from >= 0; from-- {
+		it := w.items[from]
+		if it.parts == 0 {
+			to--
+			w.items[to] = it
+			continue
+		}
+		it.durationS, it.strokes = it.durationS/float64(it.parts), it.strokes/float64(it.parts)
+		begin := it.startS
+		for it.part = it.parts; it.part > 0; it.part-- {
+			it.startS = begin + float64(it.part-1)*it.durationS
+			to--
+			w.items[to] = it
+		}
+	}
+	w.usuals.reset()
 }
 
 // missedTurn tells how many lengths an item holds.

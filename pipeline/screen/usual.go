@@ -85,25 +85,62 @@ func (u *usual) at(seconds float64) float64 { return math.Max(u.low, math.Min(u.
 // in question. Excluded lengths, repeats, lengths with odd counts and the
 // candidate itself never count.
 type usuals struct {
-	w      *work
-	byPace [][]int32 // items of each class by seconds; made when first needed
-	plain  []bool    // items that nobody need look at twice; made when first needed
-	counts []float64 // typical strokes of each class; made when first needed
+	w       *work
+	byPace  byClass   // items of each class by seconds; made when first needed
+	plain   []bool    // items that nobody need look at twice; made when first needed
+	counts  []float64 // typical strokes of each class; made when first needed
+	classes int
 
 	found            []int32 // reused from candidate to candidate
 	seconds, strokes []float64
 }
 
 // reset forgets what was found of items that have changed since.
-func (g *usuals) reset() { g.byPace, g.plain, g.counts = nil, nil, nil }
+// What is typical of a stroke stays: repairs move no strokes that matter to it.
+func (g *usuals) reset() { g.byPace.items, g.plain = g.byPace.items[:0], g.plain[:0] }
+
+// byClass is the items of each class, one class after the other.
+type byClass struct {
+	items []int32
+	from  []int32 // where each class begins, and the end
+}
+
+func (b *byClass) of(class int32) []int32 { return b.items[b.from[class]:b.from[class+1]] }
+
+// group puts all repairable items into classes, in order.
+func (b *byClass) group(w *work, classes int) {
+	if cap(b.items) < len(w.items) {
+		b.items = make([]int32, 0, len(w.items))
+	}
+	b.items, b.from = b.items[:len(w.items)], make([]int32, classes+2)
+	for i := range w.items {
+		if w.repairable(i) {
+			b.from[w.items[i].class+2]++
+		}
+	}
+	for c := 2; c < len(b.from); c++ {
+		b.from[c] += b.from[c-1]
+	}
+	for i := range w.items {
+		if w.repairable(i) {
+			at := &b.from[w.items[i].class+1]
+			b.items[*at] = int32(i)
+			*at++
+		}
+	}
+	b.items = b.items[:b.from[classes]]
+}
 
 func (g *usuals) fewest() int { return max(1, g.w.settings.UsualLengths) }
 
 // isPlain tells whether an item is so like its swim, or where the swim is
 // short like others of the session, that no rule need look at it.
 func (g *usuals) isPlain(i int) bool {
-	if g.plain == nil {
-		g.plain = make([]bool, len(g.w.items))
+	if len(g.plain) == 0 {
+		if cap(g.plain) < len(g.w.items) {
+			g.plain = make([]bool, len(g.w.items))
+		}
+		g.plain = g.plain[:len(g.w.items)]
 		for from := 0; from < len(g.w.items); {
 			to := from + 1
 			for to < len(g.w.items) && to-from <= 2*nearest && g.w.items[to].swim == g.w.items[from].swim {
@@ -149,13 +186,12 @@ func (g *usuals) markPlain(from, to int) {
 // NaN when few were counted.
 func (g *usuals) typical(class int32) float64 {
 	if g.counts == nil {
-		if g.byPace == nil {
-			g.sortByPace()
-		}
-		g.counts = make([]float64, len(g.byPace))
-		for c, items := range g.byPace {
+		var all byClass
+		all.group(g.w, g.classes)
+		g.counts = make([]float64, g.classes)
+		for c := range g.counts {
 			strokes := g.strokes[:0]
-			for _, i := range items {
+			for _, i := range all.of(int32(c)) {
 				if n := g.w.items[i].strokes; !math.IsNaN(n) {
 					strokes = append(strokes, n)
 				}
@@ -308,10 +344,13 @@ func (g *usuals) common(i int) bool {
 // likePace collects the items of the same stroke and pool whose seconds are
 // closest to target and within a share of it.
 func (g *usuals) likePace(from, to int, target, share float64) []int32 {
-	if g.byPace == nil {
-		g.sortByPace()
+	if len(g.byPace.items) == 0 {
+		g.byPace.group(g.w, g.classes)
+		for c := range g.classes {
+			slices.SortStableFunc(g.byPace.of(int32(c)), func(a, b int32) int { return cmp.Compare(g.secondsOf(a), g.secondsOf(b)) })
+		}
 	}
-	items := g.byPace[g.w.items[from].class]
+	items := g.byPace.of(g.w.items[from].class)
 	middle, _ := slices.BinarySearchFunc(items, target, func(i int32, t float64) int {
 		return cmp.Compare(g.secondsOf(i), t)
 	})
@@ -333,23 +372,6 @@ func (g *usuals) likePace(from, to int, target, share float64) []int32 {
 	}
 	g.found = found
 	return found
-}
-
-func (g *usuals) sortByPace() {
-	classes := int32(0)
-	for i := range g.w.items {
-		classes = max(classes, g.w.items[i].class+1)
-	}
-	g.byPace = make([][]int32, classes)
-	for i := range g.w.items {
-		if g.w.repairable(i) {
-			c := g.w.items[i].class
-			g.byPace[c] = append(g.byPace[c], int32(i))
-		}
-	}
-	for _, items := range g.byPace {
-		slices.SortStableFunc(items, func(a, b int32) int { return cmp.Compare(g.secondsOf(a), g.secondsOf(b)) })
-	}
 }
 
 func (g *usuals) secondsOf(i int32) float64 { return g.w.items[i].durationS }

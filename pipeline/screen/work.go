@@ -51,7 +51,7 @@ func newWork(n *normalise.Session, settings study.Screen) *work {
 	classes := make(map[class]int32)
 	var last class
 	var number int32 = -1
-	w.items = make([]item, len(n.Lengths))
+	w.items = make([]item, len(n.Lengths), len(n.Lengths)+len(n.Lengths)/32+2) // room for what splits add
 	for i := range n.Lengths {
 		l := &n.Lengths[i]
 		if c := (class{strokeOf(l), l.PoolM}); number < 0 || c != last {
@@ -76,7 +76,7 @@ func newWork(n *normalise.Session, settings study.Screen) *work {
 		}
 		from = to
 	}
-	w.usuals.w = w
+	w.usuals.w, w.usuals.classes = w, len(classes)
 	return w
 }
 

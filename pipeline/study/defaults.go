@@ -35,7 +35,7 @@ func Default() *Study {
 			CountLow:             0.78,
 			CountHigh:            1.25,
 			KickRateSPM:          24,
-			LockSeconds:          50,
+			LockSeconds:          45,
 			StrokeIndexLow:       0.56,
 			StrokeIndexHigh:      8,
 			StepBPM:              9,
