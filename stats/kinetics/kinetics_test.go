@@ -46,8 +46,9 @@ func readBouts(t *testing.T) []kinetics.Bout {
 	return out
 }
 
-// TestMatchesNls: R's nls on five bouts (testdata/shared.R). Estimates 1e-7, since
-// nls takes derivatives by differences: 1e-6 for the covariance; the profile limits are by uniroot.
+// TestMatchesNls: R's nls on five bouts (testdata/shared.R). Estimates and the limits
+// of the profile, by uniroot, to 1e-8; the covariance to 1e-6, since nls takes its
+// derivatives by differences.
 func TestMatchesNls(t *testing.T) {
 	var want struct {
 		U, Sigma, DF  float64

@@ -142,6 +142,14 @@ func (s Set) Contains(theta float64) bool {
 	return theta >= s.Low && theta <= s.High
 }
 
+// Shift gives the set moved by a constant, for a quotient measured from another
+// origin.
+func (s Set) Shift(by float64) Set {
+	s.Low += by
+	s.High += by
+	return s
+}
+
 // Segment is a closed stretch of the line.
 type Segment struct{ Low, High float64 }
 

@@ -226,6 +226,13 @@ func TestWithin(t *testing.T) {
 	}
 }
 
+func TestShift(t *testing.T) {
+	s := ratio.Set{Kind: ratio.TwoRays, Low: -1, High: 2}.Shift(3)
+	if s.Low != 2 || s.High != 5 || s.Contains(3) || !s.Contains(2) {
+		t.Errorf("%+v", s)
+	}
+}
+
 func TestKnownParts(t *testing.T) {
 	// A denominator without error: the set is the interval of the numerator.
 	p := ratio.Pair{Numerator: 6, Denominator: -2, NumeratorVariance: 1, DF: math.Inf(1)}
