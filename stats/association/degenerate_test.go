@@ -79,3 +79,63 @@ func TestDegenerateInput(t *testing.T) {
 		t.Errorf("variation lost to a far origin: %v", err)
 	}
 }
+
+func TestSignificanceOfDegenerateInput(t *testing.T) {
+	ramp, bent, flat := []float64{1, 2, 3, 4, 5}, []float64{1, 3, 2, 5, 4}, []float64{4, 4, 4, 4, 4}
+	nan := []float64{1, 2, math.NaN(), 4, 5}
+	few, same, notFinite := &association.TooFewError{}, &association.NoVariationError{}, &association.NotFiniteError{}
+	length, out, perfect := &association.LengthError{}, &association.RangeError{}, &association.PerfectError{}
+	partial := func(x, y []float64, c ...[]float64) error { _, err := association.Partial(x, y, c, 0.95); return err }
+	pearson := func(x, y []float64, level float64) error { _, err := association.PearsonTest(x, y, level); return err }
+	spearman := func(x, y []float64) error { _, err := association.SpearmanTest(x, y, 0.95); return err }
+	kendall := func(x, y []float64) error { _, err := association.KendallTest(x, y); return err }
+	index := func(x, y []float64) error { _, err := association.ConcordanceIndex(x, y); return err }
+	matrix := func(c ...[]float64) error { _, err := association.PartialMatrix(c); return err }
+	williams := func(a, b, c float64, n int) error { _, err := association.WilliamsTest(a, b, c, n); return err }
+	independent := func(a, n, b, m float64) error { _, err := association.CompareIndependent(a, n, b, m); return err }
+	equivalent := func(r, n, b float64) error { _, _, err := association.EquivalentCorrelation(r, n, b); return err }
+	_, tauA := association.RankCounts{}.TauA()
+	_, gamma := association.RankCounts{TiedX: 3}.Gamma()
+	sum := []float64{2, 5, 5, 9, 9}
+	for _, c := range []struct {
+		name string
+		err  error
+		want any
+	}{
+		{"line", pearson(ramp, ramp, 0.95), &perfect},
+		{"level", pearson(ramp, bent, 1), &out},
+		{"NaN", pearson(ramp, nan, 0.95), &notFinite},
+		{"flat ranks", spearman(flat, ramp), &same},
+		{"same order", spearman(ramp, []float64{1, 2, 3, 4, 50}), &perfect},
+		{"NaN in ranks", spearman(nan, ramp), &notFinite},
+		{"flat tau", kendall(ramp, flat), &same},
+		{"flat y of the index", index(ramp, flat), &same},
+		{"one row of the index", index(ramp[:1], ramp[:1]), &few},
+		{"no pairs", tauA, &few},
+		{"all tied", gamma, &few},
+		{"control of another length", partial(ramp, bent, ramp[:2]), &length},
+		{"NaN in a control", partial(ramp, bent, nan), &notFinite},
+		{"flat y", partial(ramp, flat), &same},
+		{"flat x", partial(flat, ramp), &same},
+		{"x is a control", partial(ramp, bent, ramp), &same},
+		{"y is a control", partial(ramp, bent, bent), &same},
+		{"y is x and a control", partial(ramp, sum, bent), &perfect},
+		{"too many controls", partial(ramp, bent, []float64{1, 0, 0, 0, 0}, []float64{0, 1, 0, 0, 0}, []float64{0, 0, 1, 0, 0}), &few},
+		{"one column", matrix(ramp), &few},
+		{"as many rows as columns", matrix([]float64{1, 2}, []float64{2, 1}), &few},
+		{"column twice", matrix(ramp, bent, ramp), &same},
+		{"flat column", matrix(ramp, flat), &same},
+		{"no such three", williams(0.9, 0.9, -0.9, 20), &out},
+		{"one", williams(1, 0.5, 0.5, 20), &out},
+		{"NaN correlation", williams(math.NaN(), 0.5, 0.5, 20), &out},
+		{"three rows", williams(0.1, 0.5, 0.5, 3), &few},
+		{"too few in one", independent(0.1, 30, 0.2, 3), &out},
+		{"perfect in one", independent(1, 30, 0.2, 13), &perfect},
+		{"bound", equivalent(0.1, 30, 0), &out},
+		{"rows of equivalence", equivalent(0.1, 3, 0.3), &out},
+	} {
+		if c.err == nil || !errors.As(c.err, c.want) {
+			t.Errorf("%s: got %v, want a %T", c.name, c.err, c.want)
+		}
+	}
+}
