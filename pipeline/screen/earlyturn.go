@@ -77,7 +77,7 @@ func (w *work) earlyTurn(i int) (found misplaced, ok bool) {
 		return misplaced{}, false
 	}
 	found.usual = u.at(half)
-	found.misfit = u.off(half) + w.misfitOf(i-1, i, &u) + w.misfitOf(i+2, i, &u)
+	found.misfit = u.misfit(half, strokes) + w.misfitOf(i-1, i, &u) + w.misfitOf(i+2, i, &u)
 	return found, true
 }
 

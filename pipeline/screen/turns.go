@@ -100,7 +100,7 @@ func (w *work) joining(i, last int) (j joining, ok bool) {
 		return joining{}, false
 	}
 	return joining{pieces: last - i + 1, seconds: seconds, ratio: ratio, usual: u.at(seconds),
-		misfit: off + w.misfitOf(i-1, i, &u) + w.misfitOf(last+1, i, &u)}, true
+		misfit: u.misfit(seconds, strokes) + w.misfitOf(i-1, i, &u) + w.misfitOf(last+1, i, &u)}, true
 }
 
 // strokesOf is the strokes of pieces together. A recorder writes none for a
@@ -125,7 +125,7 @@ func (w *work) misfitOf(k, i int, u *usual) float64 {
 	if k < 0 || k >= len(w.items) || w.items[k].swim != w.items[i].swim || !w.repairable(k) {
 		return 0
 	}
-	return math.Min(oddEnough, u.off(w.items[k].durationS))
+	return math.Min(oddEnough, u.misfit(w.items[k].durationS, w.items[k].strokes))
 }
 
 // join makes one item of pieces.

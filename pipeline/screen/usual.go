@@ -18,11 +18,11 @@ const (
 	// with which lengths have a usual at all; mixed sets have more.
 	usualSpread = 0.12
 	// mixedFrom to mixedRange is the longest over the shortest of the lengths of
-	// a swim that is swum fast and easy in turn, and fewestMixed the fewest
-	// others that make it one.
-	mixedFrom   = 1.15
-	mixedRange  = 1.6
-	fewestMixed = 5
+	// a swim that is swum fast and easy in turn; for every trimEvery of them one
+	// is left out at either end.
+	mixedFrom  = 1.15
+	mixedRange = 1.6
+	trimEvery  = 5
 	// spreadFloor is the spread that lengths are given at least, so that
 	// recordings in whole seconds or of a very even swimmer judge no turn by
 	// fractions of a second.
@@ -74,6 +74,15 @@ func (u *usual) off(seconds float64) float64 {
 		return seconds/u.high - 1
 	}
 	return 0
+}
+
+// misfit is how far seconds and strokes, where they are known, lie from the
+// usual together.
+func (u *usual) misfit(seconds, strokes float64) float64 {
+	if off := math.Abs(strokes/u.strokes - 1); !math.IsNaN(off) {
+		return u.off(seconds) + off
+	}
+	return u.off(seconds)
 }
 
 // at is the usual seconds nearest to some seconds.
@@ -427,7 +436,7 @@ func (g *usuals) summarise(items []int32) (usual, bool) {
 // wider than lengths of one pace have, and not too wide to say anything. Then
 // strokes, which differ little, have to agree too.
 func (g *usuals) mixed(items []int32, u *usual) bool {
-	if len(items) < fewestMixed || math.IsNaN(u.strokes) {
+	if math.IsNaN(u.strokes) {
 		return false
 	}
 	seconds := g.seconds[:0]
@@ -435,7 +444,7 @@ func (g *usuals) mixed(items []int32, u *usual) bool {
 		seconds = append(seconds, g.secondsOf(i))
 	}
 	slices.Sort(seconds)
-	ends := len(seconds) / fewestMixed
+	ends := len(seconds) / trimEvery
 	low, high := seconds[ends], seconds[len(seconds)-1-ends]
 	if high < mixedFrom*low || high > mixedRange*low {
 		return false
