@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"lengthwise/pipeline/derive"
@@ -185,14 +186,19 @@ func (a *Answer) fit(r *rows, s *study.Study, w *warnings) string {
 	if a.Row.EffectPer10Pct == nil {
 		return "stroke rate moves with pace and minutes, so that its part in the cost cannot be told"
 	}
+	both := false
 	a.steady = steadyShare(r.bouts, s.Cost.Measure)
 	if a.sides.bothDearer() {
-		w.add("both a higher and a lower rate than usual are dearer: the usual rate lies near the cheapest one, and the slope alone would mislead")
+		both = true
 	}
 	a.setPartial(m)
 	a.concordance(r, s, w)
 	w.order(r)
-	return a.tooLittle(r, s, spread)
+	reason := a.tooLittle(r, s, spread)
+	if both && reason == "" {
+		w.add("cost rises on both sides of the usual rate, so that the slope alone would mislead")
+	}
+	return reason
 }
 
 // curvatureP is the p of the curvature below which the slope is read from the
@@ -242,12 +248,14 @@ func (a *Answer) tooLittle(r *rows, s *study.Study, spread float64) string {
 		return fmt.Sprintf("%s, fewer than %d", count(len(r.bouts), "usable bout"), s.Analysis.MinBouts)
 	case spread < s.Analysis.MinRateSpread:
 		return fmt.Sprintf("stroke rate varies by %.1f %% at fixed pace, less than %.1f %%", 100*spread, 100*s.Analysis.MinRateSpread)
+	case s.Analysis.ReferencePace > 0 && !r.swimsReference():
+		return "the study's reference pace lies outside the paces of these bouts"
 	case r.paceFollowsOrder():
 		return "pace and order in the session go together, so that tiredness cannot be told from speed"
 	case r.followsOrder(r.rate) > inseparableRate:
 		return "stroke rate and order in the session go together, so that tiredness cannot be told from it: shuffle the rates"
 	case a.effect.DF < fewestDF:
-		return fmt.Sprintf("%.1f degrees of freedom, fewer than %d", a.effect.DF, fewestDF)
+		return fmt.Sprintf("%.2f degrees of freedom, fewer than %d", math.Floor(100*a.effect.DF)/100, fewestDF)
 	}
 	return ""
 }
@@ -293,6 +301,12 @@ func (r *rows) rateSpread() (float64, error) {
 		return 0, err
 	}
 	return m.Sigma, nil
+}
+
+// swimsReference reports whether the reference pace lies within the paces of
+// the bouts, or within a matched pair's 2 % of them.
+func (r *rows) swimsReference() bool {
+	return slices.Min(r.lnSpeed) <= 0.02 && slices.Max(r.lnSpeed) >= -0.02
 }
 
 // inseparable is the correlation of pace and drift within sessions above

@@ -274,7 +274,7 @@ func TestAValleyHasNoDirection(t *testing.T) {
 		t.Fatal(err)
 	}
 	a := only(answers, Observed)
-	if a.Row.Verdict != string(Undecided) || !strings.Contains(a.Row.Warnings, "both a higher and a lower rate") {
+	if a.Row.Verdict != string(Undecided) || !strings.Contains(a.Row.Warnings, "cost rises on both sides") {
 		t.Errorf("verdict %s, p of equivalence %v, warnings %q", a.Row.Verdict, *a.Row.PEquivalence, a.Row.Warnings)
 	}
 	if math.Abs(a.sides.higher.estimate-3) > 1 || math.Abs(a.sides.lower.estimate-3) > 1 {
@@ -387,5 +387,18 @@ func BenchmarkSwimmer(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		Swimmer(bouts, s)
+	}
+}
+
+func TestAReferencePaceNobodySwamIsRefused(t *testing.T) {
+	s := settings()
+	s.Analysis.ReferencePace = 60 // swum are about 80 s per 100 m
+	a := only(Swimmer(usual().swim(), s), Observed)
+	if a.enough || a.Row.Reason == nil || !strings.Contains(*a.Row.Reason, "outside the paces") {
+		t.Errorf("enough %v, reason %v", a.enough, a.Row.Reason)
+	}
+	s.Analysis.ReferencePace = 80
+	if a := only(Swimmer(usual().swim(), s), Observed); !a.enough {
+		t.Errorf("a pace that was swum: %v", *a.Row.Reason)
 	}
 }

@@ -1,7 +1,6 @@
 package findings
 
 import (
-	"fmt"
 	"strings"
 )
 
@@ -25,7 +24,7 @@ func Cautions(in Input) []string {
 	}
 	noted := "The roster notes it for nobody here, which may only mean that nobody was asked."
 	if medicated > 0 {
-		noted = fmt.Sprintf("The roster notes it for %s here, and no advice on stroke rate is drawn for them.", count(medicated, "swimmer"))
+		noted = "Where the roster notes it, no advice on stroke rate is drawn."
 	}
 	return []string{
 		"Nothing here is medical advice. Heart rates differ between healthy people and from day to day. Chest pain, fainting, a racing or irregular pulse, or breathlessness out of proportion are matters for a doctor before any further training.",

@@ -2,6 +2,7 @@ package findings
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"lengthwise/schemas"
@@ -23,6 +24,9 @@ func (m maker) limits() []schemas.Finding {
 		add("observed-only", "No usable bout had its rate or instruction set beforehand. These data show what goes together, not what a change of stroke rate would do: tiredness, mood and pace move along with the rate. Sessions of set rates at one pace would tell more.", b.Usable)
 	case b.Designed < b.Usable:
 		add("two-designs", fmt.Sprintf("Of %s, %s had the rate or the instruction set beforehand. Where the two kinds of bout disagree, go by those.", count(b.Usable, "usable bout"), Grouped(int64(b.Designed))), b.Designed)
+	}
+	if off := rulesOff(m.Study.Screen.Off); len(off) > 0 {
+		add("rules-off", "The study file switches screening rules off: "+strings.Join(off, ", ")+". What they would have left out or repaired is used as it was recorded.", len(off))
 	}
 	for _, row := range m.Overall {
 		m.spread(row, add)
@@ -101,4 +105,16 @@ func (m maker) heartRate(add func(string, string, int)) {
 	if land > 0 && m.Study.Cost.Measure == "hr-reserve" {
 		add("land-maximum", fmt.Sprintf("The highest heart rate of %s was measured on land, where it reads 7 to 13 bpm higher than in water, so that their shares of the reserve are too low.", count(land, "swimmer")), land)
 	}
+}
+
+// rulesOff lists the rules that are switched off, in order.
+func rulesOff(off map[string]bool) []string {
+	var names []string
+	for rule, is := range off {
+		if is {
+			names = append(names, rule)
+		}
+	}
+	slices.Sort(names)
+	return names
 }

@@ -86,6 +86,9 @@ func (m maker) pooled(row schemas.ScoreOverall, e interval) string {
 	}
 	b.WriteString(" (95 % interval " + m.scale.span(e.low, e.high) + "). ")
 	b.WriteString(capital(m.average(row.Design, e)) + ".")
+	if row.Design != Designed && m.standing(e) == within {
+		b.WriteString(" That is what went together, and no sign that stroke rate does not matter.")
+	}
 	p, ok := newInterval(row.Estimate, row.PredictLow, row.PredictHigh)
 	if !ok {
 		return b.String()
@@ -156,7 +159,7 @@ func concordance(row schemas.ScoreOverall, e interval) string {
 	case e.high < null:
 		return sentence + ": fewer strokes were the dearer side more often than by chance."
 	}
-	return sentence + ", which lies inside the interval: no sign that fewer strokes are cheaper, or dearer."
+	return sentence + ", which lies inside the interval: that leaves open whether fewer strokes are cheaper or dearer."
 }
 
 // raw explains the sign that the correlation across paces has by construction.

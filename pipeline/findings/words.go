@@ -205,7 +205,17 @@ func squadFinding(question string, row schemas.ScoreOverall, sentence string) sc
 	stroke, design := row.Stroke, row.Design
 	return schemas.Finding{
 		Question: question, Stroke: &stroke, Design: &design, Sentence: sentence,
-		Strength: strengthOf(row.Design), N: row.Swimmers,
+		Strength: squadStrength(question, row.Design), N: row.Swimmers,
 		Estimate: number(row.Estimate), ConfLow: number(row.ConfLow), ConfHigh: number(row.ConfHigh),
 	}
+}
+
+// squadStrength is how far a squad's sentence may go. A correlation across
+// paces, or between people, is never what a rate costs, however the bouts were
+// set.
+func squadStrength(question, design string) string {
+	if question == Raw || question == Between {
+		return StrengthGoesTogether
+	}
+	return strengthOf(design)
 }

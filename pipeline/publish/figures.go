@@ -112,6 +112,15 @@ func (b builder) span(e interval) string {
 	return signed(e.low, b.digits) + " to " + signed(e.high, b.digits)
 }
 
+// showable leaves out of a page by pseudonym that a swimmer takes medication:
+// somebody who knows the pace would know the health.
+func (b builder) showable(cautions []string) []string {
+	if b.Name != nil {
+		return cautions
+	}
+	return slices.DeleteFunc(slices.Clone(cautions), func(c string) bool { return c == findings.CautionMedication })
+}
+
 // people gives each swimmer's own sentence for a stroke and design, and the
 // cautions that need saying once for all of them.
 func (b builder) people(stroke, design string) ([]person, []string) {
@@ -124,9 +133,9 @@ func (b builder) people(stroke, design string) ([]person, []string) {
 	common := findings.Common(picked)
 	people := make([]person, len(picked))
 	for i, f := range picked {
-		people[i] = person{Name: b.name(*f.Swimmer), Sentences: []string{f.Sentence}, Cautions: findings.Own(f, common)}
+		people[i] = person{Name: b.name(*f.Swimmer), Sentences: []string{f.Sentence}, Cautions: b.showable(findings.Own(f, common))}
 	}
-	return people, common
+	return people, b.showable(common)
 }
 
 // pairs is the concordance at matched pace against what chance gives.

@@ -16,6 +16,7 @@ type view struct {
 	CSS                  template.CSS
 	Policy               string
 	Study, Version, Seed string
+	Pseudonyms           bool // the page shows no names
 	CostName, Unit       string
 	SmallestEffect       string
 	Answers              []answer
@@ -84,6 +85,7 @@ func newView(in PageInput) view {
 		Study: findings.Printable(in.Study.Name), Version: in.Version, Seed: fmt.Sprint(in.Study.Seed),
 		CostName: costName(in.Study.Cost.Measure), Unit: b.unit,
 		SmallestEffect: fixed(in.Study.Analysis.SmallestEffect, b.digits),
+		Pseudonyms:     in.Name == nil && !in.Study.Privacy.AsGiven,
 		Answers:        b.answers(),
 		Pairs:          b.pairs(),
 		TooLittle:      b.tooLittle(),
