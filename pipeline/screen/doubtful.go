@@ -12,6 +12,12 @@ const (
 	// countFloor is how many counts of its recorder a length's count must lie
 	// from the usual, whatever its share: one stroke more or less is counting.
 	countFloor = 2.5
+	// countOutlyingBy is how many deviations it lies off besides: some recorders
+	// miscount every other length. They are told by the mean absolute deviation,
+	// since counts are so coarse that the median one is often zero; meanToSD, the
+	// square root of pi/2, makes a standard deviation of it.
+	countOutlyingBy = 3.5
+	meanToSD        = 1.2533
 	// stopStrokesLow and stopStrokesHigh bound the strokes of a length with a
 	// stop inside over the usual: some more for starting again, no second length.
 	stopStrokesLow  = 0.75
@@ -67,12 +73,12 @@ func (w *work) excludeCounts() {
 		if math.IsNaN(it.strokes) || designed(l) {
 			continue
 		}
-		usual, ok := w.usualStrokes(i)
+		usual, deviation, ok := w.usualStrokes(i)
 		if !ok {
 			continue
 		}
-		ratio := it.strokes / usual
-		if ratio >= w.settings.CountLow && ratio <= w.settings.CountHigh || math.Abs(it.strokes-usual) < countFloor*countUnit(l) {
+		ratio, off := it.strokes/usual, math.Abs(it.strokes-usual)
+		if ratio >= w.settings.CountLow && ratio <= w.settings.CountHigh || off < countFloor*countUnit(l) || off < countOutlyingBy*deviation {
 			continue
 		}
 		w.exclude(i, RuleCountImplausible, "%.3g strokes in %.1f s are %.2f times the usual %.3g at that pace",
@@ -81,37 +87,42 @@ func (w *work) excludeCounts() {
 }
 
 // usualStrokes is the median count of the swim's lengths of like pace, or where
-// these are few of the session's; ok is false where too few were counted or
-// where enough others count the same as the length itself.
-func (w *work) usualStrokes(i int) (usual float64, ok bool) {
+// these are few of the session's, with its deviation; ok is false where too few
+// were counted or where enough others count the same as the length itself.
+func (w *work) usualStrokes(i int) (usual, deviation float64, ok bool) {
 	g := &w.usuals
 	it := &w.items[i]
-	counts := g.strokes[:0]
-	add := func(k int32) {
-		o := &w.items[k]
-		if math.Abs(o.durationS-it.durationS) <= alikeSeconds*it.durationS && !math.IsNaN(o.strokes) {
-			counts = append(counts, o.strokes)
-		}
-	}
-	for _, k := range g.around(i, i, func(o *item) bool { return o.swim == it.swim }) {
-		add(k)
-	}
+	like := g.around(i, i, func(o *item) bool { return o.swim == it.swim })
+	counts := w.countsAtPaceOf(it, like)
 	if len(counts) < g.fewest() {
-		counts = counts[:0]
+		like = g.likePace(i, i, it.durationS, alikeSeconds)
+		counts = w.countsAtPaceOf(it, like)
 		alike := 0
-		for _, k := range g.likePace(i, i, it.durationS, alikeSeconds) {
-			add(k)
-			if math.Abs(it.strokes/w.items[k].strokes-1) <= alikeStrokes/2 {
+		for _, n := range counts {
+			if math.Abs(it.strokes/n-1) <= alikeStrokes/2 {
 				alike++
 			}
 		}
-		if alike >= g.fewest() {
-			return 0, false
+		if len(counts) < g.fewest() || alike >= g.fewest() {
+			return 0, 0, false
 		}
 	}
-	g.strokes = counts
-	if len(counts) < g.fewest() {
-		return 0, false
+	usual = median(counts)
+	for _, n := range counts {
+		deviation += math.Abs(n - usual)
 	}
-	return median(counts), true
+	return usual, meanToSD * deviation / float64(len(counts)), true
+}
+
+// countsAtPaceOf is the known strokes of those items that take about as long as
+// one.
+func (w *work) countsAtPaceOf(it *item, items []int32) []float64 {
+	counts := w.usuals.strokes[:0]
+	for _, k := range items {
+		if o := &w.items[k]; math.Abs(o.durationS-it.durationS) <= alikeSeconds*it.durationS && !math.IsNaN(o.strokes) {
+			counts = append(counts, o.strokes)
+		}
+	}
+	w.usuals.strokes = counts
+	return counts
 }

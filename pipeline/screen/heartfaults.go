@@ -20,6 +20,10 @@ const (
 	denseS = 5.0
 	// stepS is the longest time after which a step that comes back is one.
 	stepS = 120.0
+	// startS is the longest time for which a sensor shows its start value, and
+	// fewestHeld the fewest samples that show it.
+	startS     = 60.0
+	fewestHeld = 3
 	// backAgain is the share of a step by which it must come back.
 	backAgain = 0.5
 )
@@ -102,6 +106,15 @@ func (p *pulse) steps() {
 	}
 	for k := 0; k < len(jumps); k++ {
 		there := jumps[k]
+		if k == 0 && p.w.on(RuleStartValue) && p.heldFromStart(there.at) {
+			found := p.find(RuleStartValue, "the sensor's first value, held until a jump that no heart makes")
+			for i := range there.at {
+				if p.out[i] == 0 {
+					p.out[i] = found
+				}
+			}
+			continue
+		}
 		if k+1 < len(jumps) {
 			back := jumps[k+1]
 			if p.samples[back.at].TimeS-p.samples[there.at].TimeS <= stepS && math.Abs(there.size+back.size) <= backAgain*math.Abs(there.size) {
@@ -120,6 +133,22 @@ func (p *pulse) steps() {
 			Session: p.w.session.ID, Rule: RuleStep, Action: read.Noted,
 			Detail: fmt.Sprintf("a jump of %+.0f bpm that does not come back: one side of it is wrong", there.size)})
 	}
+}
+
+// heldFromStart tells whether a sensor showed one value from its first sample
+// until sample at, a minute later at most.
+func (p *pulse) heldFromStart(at int) bool {
+	if p.samples[at].TimeS-p.samples[0].TimeS > startS {
+		return false
+	}
+	shown, low, high := 0, math.Inf(1), math.Inf(-1)
+	for i := range at {
+		if p.out[i] == 0 {
+			shown++
+			low, high = math.Min(low, p.samples[i].BPM), math.Max(high, p.samples[i].BPM)
+		}
+	}
+	return shown >= fewestHeld && high-low <= 1
 }
 
 // isJump tells whether a change of bpm within some seconds is more than a heart

@@ -128,10 +128,13 @@ func Rules(s study.Screen) []Rule {
 			{"count_low", "strokes over the usual strokes, below", s.CountLow, "1"},
 			{"count_high", "or above", s.CountHigh, "1"},
 			{"", "and off by this many counts of the recorder", countFloor, "1"},
+			{"", "and by this many deviations of the counts", countOutlyingBy, "1"},
 			{"usual_lengths", "fewest lengths that make a usual", float64(s.UsualLengths), "1"},
 		}},
 		{ID: RuleStrokesMissing, About: "no strokes were counted: the length keeps its time and its bout has no rate", Action: read.Noted, Kinds: rows, Fixed: true},
-		{ID: RuleStartValue, About: "the first value of a sensor, sent before it measured", Action: read.Excluded, Kinds: beats},
+		{ID: RuleStartValue, About: "the first value of a sensor, sent before it measured, or held from the first sample on until a jump that no heart makes", Action: read.Excluded, Kinds: beats, Thresholds: []Threshold{
+			{"", "the jump comes within", startS, "s"},
+		}},
 		{ID: RuleDropout, About: "no heart rate (0 and 255 mean missing) or one outside the limits; switched off, only the values that mean missing go", Action: read.Excluded, Kinds: append(beats, rows...), Thresholds: []Threshold{
 			{"lowest_hr_bpm", "lowest", s.LowestHRBPM, "/min"},
 			{"highest_hr_bpm", "highest", s.HighestHRBPM, "/min"},

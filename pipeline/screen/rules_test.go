@@ -18,6 +18,13 @@ func TestCounts(t *testing.T) {
 	}{
 		{"as usual", func(*normalise.Session) {}, ""},
 		{"far too few", func(n *normalise.Session) { n.Lengths[4].Strokes = 12 }, "length 5+1 count-implausible-for-pace excluded"},
+		{"rather few, by a recorder that miscounts", func(n *normalise.Session) {
+			for i := range n.Lengths {
+				n.Lengths[i].Strokes += float64(4*(i%2) - 2)
+			}
+			n.Lengths[4].Strokes = 19
+		}, ""},
+		{"rather few, by one that does not", func(n *normalise.Session) { n.Lengths[4].Strokes = 18 }, "length 5+1 count-implausible-for-pace excluded"},
 		{"far too many", func(n *normalise.Session) { n.Lengths[4].Strokes = 36 }, "length 5+1 count-implausible-for-pace excluded"},
 		{"one count off", func(n *normalise.Session) { n.Lengths[4].Strokes = 22 }, ""},
 		{"two counts off", func(n *normalise.Session) { n.Lengths[4].Strokes = 20 }, ""},
@@ -224,6 +231,7 @@ func TestHeartRateFaults(t *testing.T) {
 		{"locked for a short while is a step", func(n *normalise.Session) { set(n, 300, 330, constant(64)) }, RuleStep, 30, 30},
 		{"another plateau is a step", func(n *normalise.Session) { set(n, 300, 380, constant(110)) }, RuleStep, 80, 80},
 		{"a step up", func(n *normalise.Session) { set(n, 300, 340, func(i int) float64 { return n.Samples[i].BPM + 25 }) }, RuleStep, 40, 40},
+		{"a start value held for half a minute", func(n *normalise.Session) { set(n, 0, 30, func(int) float64 { return 71 }) }, RuleStartValue, 30, 30},
 		{"a small step is left", func(n *normalise.Session) { set(n, 300, 340, func(i int) float64 { return n.Samples[i].BPM + 6 }) }, "", 0, 0},
 		{"a heart that meets the strokes by degrees", func(n *normalise.Session) {
 			set(n, 0, len(n.Samples), func(i int) float64 { return math.Round(n.Samples[i].BPM/2 - 5) })
