@@ -24,7 +24,7 @@ var missed = map[string]struct {
 	least float64
 	why   string
 }{
-	"false-turn: pieces of 8 and 92 %": {0.88, "the sliver of 2 s is always met, but its neighbours on either side are lengths of possible seconds: one in twenty slivers is joined with the wrong one, which costs 2 s"},
+	"false-turn: pieces of 8 and 92 %": {0.88, "its neighbours on either side are lengths of possible seconds with and without it: most of what is missed is a sliver of 2 s joined with the wrong one, which moves 2 s"},
 	"wrong-pool: 25 m set in 50 m":     {0.85, "good swimmers in a long pool that was set short swim, stroke for stroke, like poor ones in a short pool; one session cannot tell them apart, the swimmer's other sessions could"},
 	"wrong-pool: 50 m set in 25 m":     {0.82, "the same the other way round: poor swimmers in a short pool look like good ones in a long one"},
 }
