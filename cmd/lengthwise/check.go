@@ -41,11 +41,7 @@ usage or study file; 3 it cannot be answered for anybody; 130 interrupted.`,
   lengthwise check --study squad/study.yaml --json`,
 		Args: arguments(noArguments),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := c.load()
-			if err != nil {
-				return err
-			}
-			runtime, err := c.runtime(cmd)
+			s, runtime, err := c.prepare(cmd)
 			if err != nil {
 				return err
 			}

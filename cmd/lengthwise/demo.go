@@ -12,6 +12,7 @@ import (
 
 	"lengthwise/datasets"
 	"lengthwise/pipeline/identity"
+	"lengthwise/pipeline/run"
 	"lengthwise/pipeline/study"
 )
 
@@ -62,6 +63,9 @@ func demo(ctx context.Context, c *common, folder string, runtime study.Runtime, 
 	}
 	s, err := study.Load(filepath.Join(folder, "study.yaml"))
 	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(filepath.Join(folder, run.IgnoreFile), []byte(run.Ignored), 0o644); err != nil {
 		return err
 	}
 	if err := identity.CreateKey(filepath.Join(folder, s.Privacy.KeyFile)); err != nil {

@@ -8,7 +8,6 @@
 //	1    failed
 //	2    wrong usage, or something is wrong in the study file
 //	3    the data were refused: nothing in them can answer
-//	4    a finished study was not reproduced
 //	130  interrupted
 //
 // Data go to standard output, words to standard error.
@@ -31,12 +30,11 @@ import (
 
 // The exit codes.
 const (
-	exitDone          = 0
-	exitFailed        = 1
-	exitUsage         = 2
-	exitDataRefused   = 3
-	exitNotReproduced = 4
-	exitInterrupted   = 130
+	exitDone        = 0
+	exitFailed      = 1
+	exitUsage       = 2
+	exitDataRefused = 3
+	exitInterrupted = 130
 )
 
 func main() {
@@ -89,7 +87,7 @@ func runCommand(ctx context.Context, args []string, o outside) int {
 	}
 	code := exitCode(ctx, err)
 	if code == exitInterrupted {
-		fmt.Fprintln(o.stderr, "lengthwise: interrupted; nothing was changed")
+		fmt.Fprintln(o.stderr, "lengthwise: interrupted; no result was changed")
 		return code
 	}
 	fmt.Fprintf(o.stderr, "lengthwise: %v\n", err)

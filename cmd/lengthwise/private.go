@@ -60,11 +60,7 @@ func readPeople(s *study.Study) (people, error) {
 // read any more.
 func rosterNames(s *study.Study) map[string]bool {
 	names := map[string]bool{}
-	path := s.Roster
-	if !filepath.IsAbs(path) {
-		path = filepath.Join(s.Folder, filepath.FromSlash(path))
-	}
-	data, err := os.ReadFile(path)
+	data, err := os.ReadFile(s.Path(s.Roster))
 	if err != nil {
 		return names
 	}

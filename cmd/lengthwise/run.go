@@ -46,11 +46,7 @@ length to use; 130 interrupted.`,
   lengthwise run --study squad/study.yaml --names`,
 		Args: arguments(noArguments),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := c.load()
-			if err != nil {
-				return err
-			}
-			runtime, err := c.runtime(cmd)
+			s, runtime, err := c.prepare(cmd)
 			if err != nil {
 				return err
 			}
@@ -59,6 +55,16 @@ length to use; 130 interrupted.`,
 	}
 	cmd.Flags().BoolVar(&o.names, "names", false, "print names instead of pseudonyms")
 	return cmd
+}
+
+// prepare reads the study file and how to run it.
+func (c *common) prepare(cmd *cobra.Command) (*study.Study, study.Runtime, error) {
+	s, err := c.load()
+	if err != nil {
+		return nil, study.Runtime{}, err
+	}
+	runtime, err := c.runtime(cmd)
+	return s, runtime, err
 }
 
 // load reads the study file.
@@ -109,10 +115,7 @@ func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runt
 		return err
 	}
 	sayConsent(c, s, r)
-	out := s.Output
-	if !filepath.IsAbs(out) {
-		out = filepath.Join(s.Folder, out)
-	}
+	out := s.Path(s.Output)
 	if c.json {
 		return printRunJSON(c, s, r, out)
 	}
@@ -190,7 +193,7 @@ func accountLines(r *run.Result) []string {
 
 func ledgerLine(l publish.LedgerCount) string {
 	words := map[string]string{"excluded": "left out", "repaired": "repaired", "noted": "noted"}
-	return fmt.Sprintf("%-20s %8d %s", l.Rule, l.Records, words[l.Action])
+	return fmt.Sprintf("%-27s %8d %s", l.Rule, l.Records, words[l.Action])
 }
 
 // runSummary is what --json prints.

@@ -81,11 +81,7 @@ func tableNames() []string {
 
 // tablesFolder is where the study's tables are.
 func tablesFolder(s *study.Study) string {
-	out := s.Output
-	if !filepath.IsAbs(out) {
-		out = filepath.Join(s.Folder, out)
-	}
-	return filepath.Join(out, "tables")
+	return filepath.Join(s.Path(s.Output), "tables")
 }
 
 func listTables(c *common, s *study.Study) error {

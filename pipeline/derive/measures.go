@@ -2,9 +2,6 @@ package derive
 
 import "math"
 
-// Yard is one international yard in metres, exactly (1959 agreement).
-const Yard = 0.9144
-
 // Speed is v = L/T in m/s, for a distance in metres and seconds.
 func Speed(distanceM, seconds float64) float64 { return distanceM / seconds }
 

@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"lengthwise/pipeline/study"
 )
 
 func TestMeasuresAgainstPublishedValues(t *testing.T) {
@@ -19,8 +21,8 @@ func TestMeasuresAgainstPublishedValues(t *testing.T) {
 		{"v = R D/60", "the same", StrokeRate(10, 20) * DistancePerStroke(25, 10) / 60, 1.25},
 		{"stroke index of cycles", "Costill et al. 1985, Int J Sports Med 6:266, v x D", StrokeIndex(1.5, 2.2, 1), 3.3},
 		{"stroke index of arm strokes", "the same, two arm strokes a cycle", StrokeIndex(1.25, 1.25, 2), 3.125},
-		{"400 yards", "international yard, 1959: 0.9144 m exactly", 400 * Yard, 365.76},
-		{"25 yards", "the same", 25 * Yard, 22.86},
+		{"400 yards", "international yard, 1959: 0.9144 m exactly", 400 * study.MetresPerYard, 365.76},
+		{"25 yards", "the same", 25 * study.MetresPerYard, 22.86},
 		{"56 strokes and 56 s", "common practice, no source", StrokesPlusSeconds(56, 56), 112},
 		{"reserve at 131 of 72 to 190", "Karvonen et al. 1957, half of the reserve", HeartRateReserve(131, 72, 190), 0.5},
 		{"reserve at 172.3 of 72 to 190", "the same, 85 %", HeartRateReserve(172.3, 72, 190), 0.85},

@@ -302,7 +302,7 @@ var ErrNoFiles = errors.New("no activity file, lane sheet or heart-rate log was 
 // lists what it wrote. A file that is there already is never changed: beside a
 // study file only what it cannot do without is added, the key.
 func (p *Proposal) Write(folder, timeZone string) ([]string, error) {
-	drafts := []draft{{".gitignore", []byte("study.key\nprivate/\nout/\n.cache/\n.out.*\n")}}
+	drafts := []draft{{IgnoreFile, []byte(Ignored)}}
 	_, err := os.Stat(filepath.Join(folder, "study.yaml"))
 	switch {
 	case err == nil: // a study is there
@@ -339,6 +339,13 @@ func (p *Proposal) Write(folder, timeZone string) ([]string, error) {
 	}
 	return written, nil
 }
+
+// IgnoreFile keeps what must stay with the squad out of version control;
+// Ignored is what it holds.
+const (
+	IgnoreFile = ".gitignore"
+	Ignored    = "study.key\nprivate/\nout/\n.cache/\n.out.*\n"
+)
 
 // draft is a file to be written.
 type draft struct {

@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"lengthwise/pipeline/identity"
@@ -58,7 +57,7 @@ func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, erro
 	}
 	var key []byte
 	if !s.Privacy.AsGiven {
-		if key, err = identity.LoadKey(inFolder(s, s.Privacy.KeyFile)); err != nil {
+		if key, err = identity.LoadKey(s.Path(s.Privacy.KeyFile)); err != nil {
 			return nil, err
 		}
 	}
@@ -83,14 +82,6 @@ func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, erro
 	src.refuseTwoOwners()
 	src.Seen = append(src.Seen, src.Registry.MemberNames()...)
 	return src, nil
-}
-
-// inFolder is a study's path made absolute.
-func inFolder(s *study.Study, name string) string {
-	if filepath.IsAbs(name) {
-		return name
-	}
-	return filepath.Join(s.Folder, filepath.FromSlash(name))
 }
 
 func (src *Sources) roster(s *study.Study) ([]identity.Member, error) {
@@ -293,7 +284,7 @@ func (src *Sources) bySwimmer() map[string][]read.Recording {
 // readList reads one of the study's own lists; key is its setting in the study
 // file.
 func readList(s *study.Study, key, name string) ([]byte, error) {
-	data, err := readFile(inFolder(s, name))
+	data, err := readFile(s.Path(name))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("%s: %w; put the file there, or name another one or none in the study file (%s: %s)", key, err, key, name)
 	}

@@ -27,10 +27,10 @@ func Assess(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 // not at all. ErrNothing comes back, and the old result stays, when not one
 // length of the inputs can be used.
 func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
-	if err := checkOutput(inFolder(s, s.Output)); err != nil {
+	if err := checkOutput(s.Path(s.Output)); err != nil {
 		return nil, err
 	}
-	stage, err := table.Begin(inFolder(s, s.Output), marker)
+	stage, err := table.Begin(s.Path(s.Output), marker)
 	if err != nil {
 		return nil, err
 	}

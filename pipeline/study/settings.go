@@ -3,7 +3,10 @@
 // that is written down here once.
 package study
 
-import "time"
+import (
+	"path/filepath"
+	"time"
+)
 
 // Study is a whole study as resolved: the file's settings over the defaults.
 // Paths are as written; relative ones start at Folder.
@@ -25,6 +28,14 @@ type Study struct {
 	Output   string
 
 	offLines map[string]int // line of each entry of screen.off, for CheckOff
+}
+
+// Path is where a path of the study file is: relative ones start at its folder.
+func (s *Study) Path(name string) string {
+	if filepath.IsAbs(name) {
+		return name
+	}
+	return filepath.Join(s.Folder, filepath.FromSlash(name))
 }
 
 // InputKind says what a matched file holds.
