@@ -162,7 +162,7 @@ func clampShare(limits ...*float64) {
 // nothing, the number's value where there is no relation. number returns why a
 // swimmer has none.
 func pool(family []*Answer, row schemas.ScoreOverall, nothing float64, number func(*Answer) (estimate, stdError float64, missing string)) schemas.ScoreOverall {
-	dropped := map[string]int{}
+	dropped, keys := map[string]int{}, countKeys(nil)
 	var estimates, variances []float64
 	var w warnings
 	for _, a := range family {
@@ -172,11 +172,12 @@ func pool(family []*Answer, row schemas.ScoreOverall, nothing float64, number fu
 			continue
 		}
 		estimates = append(estimates, estimate-nothing)
+		keys.add(a.pooledOver)
 		variances = append(variances, stdError*stdError)
 		row.Bouts += a.Row.Bouts
 		row.Sessions += a.Row.Sessions
 	}
-	row.Swimmers = int32(len(estimates))
+	row.Swimmers, row.PooledOver = int32(len(estimates)), keys.String()
 	row.NDropped, row.DroppedWhy = int32(total(dropped)), tally(dropped)
 	w.design(Design(row.Design))
 	if len(estimates) < 2 {
@@ -281,7 +282,7 @@ func between(family []*Answer, row schemas.ScoreOverall, s *study.Study) schemas
 	}
 	row.Warnings = w.String()
 	speed := commonSpeed(family, s)
-	dropped := map[string]int{}
+	dropped, keys := map[string]int{}, countKeys(nil)
 	var scores, costs []float64
 	for _, a := range family {
 		if a.common == nil {
@@ -294,10 +295,11 @@ func between(family []*Answer, row schemas.ScoreOverall, s *study.Study) schemas
 			continue
 		}
 		scores, costs = append(scores, score), append(costs, cost)
+		keys.add(a.pooledOver)
 		row.Bouts += a.Row.Bouts
 		row.Sessions += a.Row.Sessions
 	}
-	row.Swimmers = int32(len(scores))
+	row.Swimmers, row.PooledOver = int32(len(scores)), keys.String()
 	row.NDropped, row.DroppedWhy = int32(total(dropped)), tally(dropped)
 	const fewest = 5 // Fisher's interval of four points spans nearly everything
 	if len(scores) < fewest {

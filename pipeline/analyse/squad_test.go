@@ -134,9 +134,15 @@ func digits(row any) string {
 
 func TestSquadAnswersEveryQuestion(t *testing.T) {
 	answers := squadAnswers(func(i int) string { return fmt.Sprint("a", i) }, []int{0, 1, 2, 3, 4, 5, 6, 7})
+	for i := range answers { // of two of them kick was noted, of the one with too little data in a pool of its own
+		if i < 2 {
+			answers[i].pooledOver[keyNumber(t, "kick")] = map[string]int{"light": 40, "full": 40}
+		}
+	}
 	little := usual()
 	little.swimmer, little.sessions = "little", 2
 	answers = append(answers, Swimmer(little.swim(), settings())...)
+	answers[len(answers)-1].pooledOver[keyNumber(t, "pool")] = map[string]int{"50 m": 20}
 	r, err := Squad(answers, settings())
 	if err != nil {
 		t.Fatal(err)
@@ -159,6 +165,12 @@ func TestSquadAnswersEveryQuestion(t *testing.T) {
 	effect := rows["matched-pace/effect_per_10pct/score"]
 	if effect.Swimmers != 8 || effect.NDropped != 1 || effect.DroppedWhy != "too little data 1" {
 		t.Errorf("pooled over %d swimmers, dropped %d: %q", effect.Swimmers, effect.NDropped, effect.DroppedWhy)
+	}
+	if effect.PooledOver != "kick: not stated 480, full 80, light 80" {
+		t.Errorf("the average was pooled over %q: only those in it count", effect.PooledOver)
+	}
+	if raw := rows["raw/correlation/score"]; !strings.Contains(raw.PooledOver, "50 m 20") {
+		t.Errorf("the raw correlation was pooled over %q: it holds everybody", raw.PooledOver)
 	}
 	if *effect.PredictLow > *effect.ConfLow || *effect.PredictHigh < *effect.ConfHigh {
 		t.Error("the prediction interval lies within the interval of the mean")
@@ -183,4 +195,16 @@ func TestBasisUnknownStaysOutAcrossSessions(t *testing.T) {
 	if a.Row.EffectPer10Pct == nil || !strings.Contains(a.Row.Warnings, "counting basis unknown in 80 bouts") {
 		t.Errorf("within sessions the effect stands; warnings %q", a.Row.Warnings)
 	}
+}
+
+// keyNumber is the place of a key among those that answers are pooled over.
+func keyNumber(t *testing.T, name string) int {
+	t.Helper()
+	for i, key := range pooledKeys() {
+		if key.name == name {
+			return i
+		}
+	}
+	t.Fatalf("no key %q", name)
+	return -1
 }
