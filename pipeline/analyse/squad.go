@@ -15,15 +15,6 @@ import (
 	"lengthwise/stats/resample"
 )
 
-// Result is the answer of the whole study. Rows of swimmers are in the order
-// of the answers given.
-type Result struct {
-	BySwimmer    []schemas.ScoreBySwimmer
-	Overall      []schemas.ScoreOverall
-	Coefficients []schemas.Coefficient
-	Fits         []schemas.Fit
-}
-
 // Squad gives each answer its q value and verdict, and answers for the squad:
 // raw, at matched pace and between swimmers, by stroke and design. The answers
 // are changed in place: their verdicts are the study's to give.

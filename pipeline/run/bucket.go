@@ -48,7 +48,7 @@ type Fitted struct {
 	Lengths  []schemas.Length
 	Lineage  []schemas.Lineage
 	Bouts    []schemas.Bout
-	Answers  []analyse.Answer
+	Parts    []analyse.Part
 	Entries  []read.Entry
 
 	heartRate []schemas.HeartRate
@@ -84,6 +84,7 @@ func (f *Fitted) add(swimmer string, recordings []read.Recording, src *Sources, 
 	row := swimmerRow(swimmer, member)
 	row.Squad = text(src.Registry.SquadID(member.Squad))
 	who := derive.Athlete{HRRestBPM: member.HRRestBPM, HRMaxBPM: member.HRMaxBPM}
+	person := analyse.Person{RateAlteringMedication: member.RateAlteringMedication, BirthYear: member.BirthYear}
 	var all []derive.Bout
 	for _, session := range sessions {
 		screened, dropped := screen.Apply(session, s.Screen)
@@ -103,7 +104,7 @@ func (f *Fitted) add(swimmer string, recordings []read.Recording, src *Sources, 
 	}
 	f.Swimmers = append(f.Swimmers, row)
 	if len(all) > 0 {
-		f.Answers = append(f.Answers, analyse.Swimmer(all, s)...)
+		f.Parts = append(f.Parts, analyse.Ask(person, all, s))
 	}
 	return nil
 }

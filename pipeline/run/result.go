@@ -97,7 +97,7 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 		account.Read(f.ID, f.Counts)
 		entries = append(entries, src.Files[i].Entries...)
 	}
-	var answers []analyse.Answer
+	var parts []analyse.Part
 	for _, f := range fitted {
 		r.Swimmers = append(r.Swimmers, f.Swimmers...)
 		r.Sessions = append(r.Sessions, f.Sessions...)
@@ -106,7 +106,7 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 		r.Bouts = append(r.Bouts, f.Bouts...)
 		r.HeartRate += f.samples
 		entries = append(entries, f.Entries...)
-		answers = append(answers, f.Answers...)
+		parts = append(parts, f.Parts...)
 		account.Merge(&f.account)
 	}
 	src.nameLists(entries, s)
@@ -126,7 +126,7 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 	r.Attention.Files = src.fileLedgers(entries, usedFiles(fitted), s)
 
 	var err error
-	if r.Answers, err = analyse.Squad(answers, s); err != nil {
+	if r.Answers, err = analyse.Study(parts, s); err != nil {
 		return nil, err
 	}
 	r.Counts = findings.CountBouts(r.Bouts)

@@ -28,7 +28,7 @@ func Run(ctx context.Context, sc squad.Scenario, s *study.Study, workers int) (O
 		return Outcome{}, err
 	}
 	out := Outcome{Squad: squad.Simulate(sc)}
-	perSwimmer := make([][]analyse.Answer, len(out.Squad.Swimmers))
+	parts := make([]analyse.Part, len(out.Squad.Swimmers))
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(max(1, workers))
 	for i := range out.Squad.Swimmers {
@@ -37,28 +37,24 @@ func Run(ctx context.Context, sc squad.Scenario, s *study.Study, workers int) (O
 				return err
 			}
 			var err error
-			perSwimmer[i], err = swimmer(&out.Squad.Swimmers[i], s)
+			parts[i], err = swimmer(&out.Squad.Swimmers[i], s)
 			return err
 		})
 	}
 	if err := group.Wait(); err != nil {
 		return Outcome{}, err
 	}
-	var answers []analyse.Answer
-	for _, one := range perSwimmer {
-		answers = append(answers, one...)
-	}
 	var err error
-	out.Result, err = analyse.Squad(answers, s)
+	out.Result, err = analyse.Study(parts, s)
 	return out, err
 }
 
-func swimmer(sw *squad.Swimmer, s *study.Study) ([]analyse.Answer, error) {
+func swimmer(sw *squad.Swimmer, s *study.Study) (analyse.Part, error) {
 	bouts, err := Bouts(sw, s)
 	if err != nil || len(bouts) == 0 {
-		return nil, err
+		return analyse.Part{}, err
 	}
-	return analyse.Swimmer(bouts, s), nil
+	return analyse.Ask(analyse.Person{}, bouts, s), nil
 }
 
 // Bouts sends one simulated swimmer's recordings through the stages up to

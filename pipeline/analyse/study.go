@@ -1,0 +1,46 @@
+package analyse
+
+import (
+	"lengthwise/pipeline/derive"
+	"lengthwise/pipeline/study"
+	"lengthwise/schemas"
+)
+
+// Person is what the questions need to know of a swimmer beside the bouts.
+type Person struct {
+	// RateAlteringMedication is whether the roster says that the swimmer takes
+	// medicine that alters heart rate; nil where it says nothing.
+	RateAlteringMedication *bool
+	BirthYear              int // 0 when unknown
+}
+
+// Part is what one swimmer's bouts say to every question of the study. What
+// depends on the other swimmers is left to Study.
+type Part struct {
+	Score []Answer // does the score track the cost
+}
+
+// Result is the answer of the whole study. Rows of swimmers are in the order
+// of the parts given.
+type Result struct {
+	BySwimmer    []schemas.ScoreBySwimmer
+	Overall      []schemas.ScoreOverall
+	Coefficients []schemas.Coefficient
+	Fits         []schemas.Fit
+}
+
+// Ask puts every question to one swimmer's bouts, which are in order of
+// swimming and read only. There must be at least one.
+func Ask(_ Person, bouts []derive.Bout, s *study.Study) Part {
+	return Part{Score: Swimmer(bouts, s)}
+}
+
+// Study joins the parts of all swimmers and answers for the squad. The parts'
+// answers are changed in place: their verdicts are the study's to give.
+func Study(parts []Part, s *study.Study) (Result, error) {
+	var answers []Answer
+	for i := range parts {
+		answers = append(answers, parts[i].Score...)
+	}
+	return Squad(answers, s)
+}
