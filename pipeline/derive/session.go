@@ -203,11 +203,6 @@ func costOf(b Bout, measure string) float64 {
 	return b.HRSteadyBPM
 }
 
-// shortestBout is how long a bout must be, in seconds, for its end to say
-// anything of its cost: at half a minute heart rate has gone less than half
-// of its way (time constants of 30 to 60 s).
-const shortestBout = 45.0
-
 // whyUnusable is the first reason that keeps a bout out of the models, "" when
 // there is none.
 func whyUnusable(b Bout, r reading, who Athlete, cost study.Cost) string {
@@ -217,10 +212,12 @@ func whyUnusable(b Bout, r reading, who Athlete, cost study.Cost) string {
 		return "strokes-missing"
 	case b.StrokeRateSPM <= 0:
 		return "no-strokes"
-	case b.DurationS < shortestBout:
+	case b.DurationS < cost.ShortestBout.Seconds():
 		return "too-short"
 	case needsHeartRate && math.IsNaN(b.HRSteadyBPM):
 		return r.reason
+	case needsHeartRate && cost.HRSource != study.AnySource && b.HRSource != cost.HRSource:
+		return "other-heart-rate-source"
 	case !math.IsNaN(b.Cost):
 		return ""
 	case cost.Measure == "rpe":

@@ -3,7 +3,6 @@ package derive
 import (
 	"math"
 	"testing"
-	"time"
 
 	"lengthwise/pipeline/normalise"
 	"lengthwise/pipeline/read"
@@ -46,7 +45,7 @@ func pulse(s *screen.Session, f func(second float64) float64) {
 }
 
 func settings() study.Cost {
-	return study.Cost{Measure: "bpm", SteadyAfter: 150 * time.Second, Window: 30 * time.Second}
+	return study.Default().Cost
 }
 
 func newSession() *screen.Session {
@@ -195,6 +194,8 @@ func TestEveryUnusableBoutHasItsReason(t *testing.T) {
 			}
 		}},
 		{"short", "bpm", "too-short", athlete(), func(s *screen.Session) { s.Kept = s.Kept[:2] }},
+		{"the one source asked for", "bpm", "", athlete(), func(*screen.Session) {}},
+		{"another source", "bpm", "other-heart-rate-source", athlete(), func(s *screen.Session) { s.HRSource = "optical" }},
 		{"no samples", "bpm", "no-heart-rate", athlete(), func(s *screen.Session) { s.KeptSamples = nil }},
 		{"no resting rate", "hr-reserve", "no-resting-heart-rate", Athlete{nan, 190}, func(*screen.Session) {}},
 		{"no highest rate", "hr-reserve", "no-maximum-heart-rate", Athlete{60, nan}, func(*screen.Session) {}},
@@ -214,7 +215,7 @@ func TestEveryUnusableBoutHasItsReason(t *testing.T) {
 		pulse(s, func(float64) float64 { return 140 })
 		c.change(s)
 		cost := settings()
-		cost.Measure = c.measure
+		cost.Measure, cost.HRSource = c.measure, "strap"
 		_, bouts := Session(s, c.who, cost)
 		if got := bouts[0].Reason; got != c.want || bouts[0].Usable != (c.want == "") {
 			t.Errorf("%s: reason %q, usable %v, want %q", c.name, got, bouts[0].Usable, c.want)

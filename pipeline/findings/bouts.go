@@ -92,6 +92,8 @@ func aboutReason(reason string) string {
 		return "no heart rate was recorded with it"
 	case "no-heart-rate-at-end":
 		return "no heart rate at its end"
+	case "other-heart-rate-source":
+		return "heart rate from another source than the study file asks for"
 	case "no-exertion-rating":
 		return "no rating of exertion"
 	case "no-resting-heart-rate":

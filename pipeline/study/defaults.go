@@ -41,7 +41,8 @@ func Default() *Study {
 			StepBPM:              9,
 			UsualLengths:         3,
 		},
-		Cost: Cost{Measure: "bpm", SteadyAfter: 150 * time.Second, Window: 30 * time.Second},
+		Cost: Cost{Measure: "bpm", Steady: SteadyAuto, SteadyAfter: 150 * time.Second, Window: 30 * time.Second,
+			ShortestBout: 45 * time.Second, HRSource: AnySource},
 		Analysis: Analysis{
 			Strokes:        []string{"freestyle"},
 			SmallestEffect: 2,

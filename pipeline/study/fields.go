@@ -129,8 +129,11 @@ func (d *decoder) screen(node *yaml.Node, key string, s *Study) {
 func (d *decoder) cost(node *yaml.Node, key string, c *Cost) {
 	d.mapping(node, key, []field{
 		{"measure", d.oneOf(func(w string) { c.Measure = w }, "bpm", "hr-reserve", "net-beats", "lab", "rpe")},
+		{"steady", d.oneOf(func(w string) { c.Steady = w }, SteadyAuto, SteadyWindow, SteadyKinetics)},
 		{"steady_after", d.duration(&c.SteadyAfter, 0, time.Hour)},
 		{"window", d.duration(&c.Window, time.Second, time.Hour)},
+		{"shortest_bout", d.duration(&c.ShortestBout, 0, time.Hour)},
+		{"hr_source", d.oneOf(func(w string) { c.HRSource = w }, AnySource, "strap", "optical", "palpated")},
 	})
 }
 

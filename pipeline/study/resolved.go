@@ -35,8 +35,11 @@ func (s *Study) ResolvedAs(call func(name string) string) []byte {
 	add(root, "screen", screenNode(s.Screen))
 	add(root, "cost", mappingOf(
 		"measure", textNode(s.Cost.Measure),
+		"steady", textNode(s.Cost.Steady),
 		"steady_after", textNode(s.Cost.SteadyAfter.String()),
 		"window", textNode(s.Cost.Window.String()),
+		"shortest_bout", textNode(s.Cost.ShortestBout.String()),
+		"hr_source", textNode(s.Cost.HRSource),
 	))
 	add(root, "analysis", analysisNode(s.Analysis))
 	if len(s.Changes) > 0 {

@@ -108,10 +108,23 @@ type Screen struct {
 
 // Cost says what a bout's cost is.
 type Cost struct {
-	Measure     string        // bpm, hr-reserve, net-beats, lab or rpe
-	SteadyAfter time.Duration // steady_after: heart rate is taken for steady from here on
-	Window      time.Duration // window: the last part of the bout that is averaged
+	Measure      string        // bpm, hr-reserve, net-beats, lab or rpe
+	Steady       string        // steady: how steady heart rate is read from samples: SteadyAuto, SteadyWindow or SteadyKinetics
+	SteadyAfter  time.Duration // steady_after: a window's heart rate is taken for steady from here on
+	Window       time.Duration // window: the last part of the bout that is averaged
+	ShortestBout time.Duration // shortest_bout: shorter bouts are left out
+	HRSource     string        // hr_source: AnySource, or the one source whose bouts are used
 }
+
+// How steady heart rate is read where a bout has samples.
+const (
+	SteadyAuto     = "auto"     // by kinetics where the samples bear it, else by window
+	SteadyWindow   = "window"   // by the mean of the last samples of long bouts alone
+	SteadyKinetics = "kinetics" // by kinetics alone: other bouts with samples are left out
+)
+
+// AnySource is the hr_source that leaves no bout out.
+const AnySource = "any"
 
 // Unit is the unit of the cost measure, as written in sentences.
 func (c Cost) Unit() string {
