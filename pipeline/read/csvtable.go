@@ -31,11 +31,12 @@ const fewestHeaders = 2
 
 // csvTable is a table with its header found.
 type csvTable struct {
-	comma  byte
-	header []string
-	column map[string]int // our column -> cell
-	twice  []string       // our columns that stand more than once; the first is used
-	rows   []csvRow       // below the header, blank ones left out; row i is record i+1
+	comma      byte
+	header     []string
+	headerLine int
+	column     map[string]int // our column -> cell
+	twice      []string       // our columns that stand more than once; the first is used
+	rows       []csvRow       // below the header, blank ones left out; row i is record i+1
 }
 
 // csvOpen reads a table. columns are our names; renamed gives the headers that
@@ -53,7 +54,7 @@ func csvOpen(data []byte, what, fileID string, columns []string, renamed map[str
 			}
 			column, twice := csvColumns(row.cells, columns, renamed)
 			if len(column) >= fewestHeaders && (best == nil || len(column) > len(best.column)) {
-				best, bestRow = &csvTable{comma: comma, header: row.cells, column: column, twice: twice}, i
+				best, bestRow = &csvTable{comma: comma, header: row.cells, headerLine: row.line, column: column, twice: twice}, i
 			}
 		}
 	}

@@ -74,11 +74,20 @@ func (s SheetSource) basis() study.CountBasis {
 // The names seen, in order, each spelling once, are for private files alone.
 // The error is a *NotTableError.
 func Sheet(data []byte, src SheetSource) (File, []identity.Seen, error) {
-	table, err := csvOpen(data, "lane sheet", src.FileID, study.ColumnNames(study.Sheet), src.Input.Columns)
+	s, err := readSheet(data, src, 0)
 	if err != nil {
 		return File{}, nil, err
 	}
-	s := sheetReader{src: src, table: table, zone: src.zone(), names: newSheetNames(src), file: File{ID: src.FileID},
+	return s.file, s.names.seen, nil
+}
+
+// readSheet reads a lane sheet and keeps its first rows for Understood.
+func readSheet(data []byte, src SheetSource, keep int) (*sheetReader, error) {
+	table, err := csvOpen(data, "lane sheet", src.FileID, study.ColumnNames(study.Sheet), src.Input.Columns)
+	if err != nil {
+		return nil, err
+	}
+	s := &sheetReader{src: src, table: table, zone: src.zone(), names: newSheetNames(src), file: File{ID: src.FileID},
 		newest: map[string]*sheetGroup{}, started: map[sheetStart]*sheetGroup{}}
 	for _, column := range table.twice {
 		s.file.Entries = append(s.file.Entries, Entry{FileID: src.FileID, Records: 1, Kind: KindFile, Rule: RuleTwiceColumn,
@@ -86,11 +95,14 @@ func Sheet(data []byte, src SheetSource) (File, []identity.Seen, error) {
 	}
 	unfit := s.unfit()
 	for i, row := range table.rows {
-		s.read(int64(i)+1, row, unfit)
+		r := s.read(int64(i)+1, row, unfit)
+		if i < keep {
+			s.first = append(s.first, r)
+		}
 	}
 	s.build()
 	slices.SortStableFunc(s.file.Entries, func(a, b Entry) int { return int(a.Record - b.Record) })
-	return s.file, s.names.seen, nil
+	return s, nil
 }
 
 // SheetNames reports whether bytes have the header of a lane sheet, whatever
@@ -123,6 +135,7 @@ type sheetReader struct {
 	newest  map[string]*sheetGroup     // of a swimmer, day and session
 	started map[sheetStart]*sheetGroup // with its start
 	lost    []int64                    // rows that could belong to any group, in order
+	first   []sheetRow                 // the first rows as parsed
 
 	distanceNoted bool
 }
@@ -159,8 +172,8 @@ func (s *sheetReader) unfit() *sheetUnfit {
 }
 
 // read takes one row into its group, or excludes it.
-func (s *sheetReader) read(record int64, row csvRow, unfit *sheetUnfit) {
-	r := sheetRow{record: record, row: row}
+func (s *sheetReader) read(record int64, row csvRow, unfit *sheetUnfit) (r sheetRow) {
+	r = sheetRow{record: record, row: row}
 	r.kind = KindRepeat
 	if s.table.cell(row, "length") != "" {
 		r.kind = KindLength
@@ -171,18 +184,18 @@ func (s *sheetReader) read(record int64, row csvRow, unfit *sheetUnfit) {
 	switch {
 	case unfit != nil:
 		s.exclude(r, unfit.rule, unfit.column, "%s", unfit.text)
-		return
+		return r
 	case s.table.repeatsHeader(row):
 		s.exclude(r, RuleHeaderAgain, "", "the header stands here again")
-		return
+		return r
 	case s.table.overflows(row):
 		s.exclude(r, RuleTooManyCells, "", "%d cells under %d headers; put numbers with a decimal comma in quotes, or separate cells with ;",
 			len(row.cells), len(s.table.header))
 		s.lost = append(s.lost, record)
-		return
+		return r
 	case s.isTotals(row):
 		s.exclude(r, RuleTotalsRow, "", "a sum of other rows")
-		return
+		return r
 	}
 	s.parse(&r)
 	if r.date == "" || r.name == "" && r.owner.Swimmer == "" {
@@ -191,6 +204,7 @@ func (s *sheetReader) read(record int64, row csvRow, unfit *sheetUnfit) {
 	if r.date != "" {
 		s.group(r)
 	}
+	return r
 }
 
 // exclude writes the entry of a row that is not used.
