@@ -8,6 +8,7 @@
 //	1    failed
 //	2    wrong usage, or something is wrong in the study file
 //	3    the data were refused: nothing in them can answer
+//	4    a finished study was not reproduced
 //	130  interrupted
 //
 // Data go to standard output, words to standard error.
@@ -34,6 +35,7 @@ const (
 	exitFailed      = 1
 	exitUsage       = 2
 	exitDataRefused = 3
+	exitDeparted    = 4
 	exitInterrupted = 130
 )
 
@@ -98,6 +100,7 @@ func exitCode(ctx context.Context, err error) int {
 	var usage usageError
 	var problems *study.Problems
 	var refused refusedError
+	var departed departedError
 	switch {
 	case errors.Is(err, context.Canceled) && ctx.Err() != nil:
 		return exitInterrupted
@@ -105,6 +108,8 @@ func exitCode(ctx context.Context, err error) int {
 		return exitUsage
 	case errors.As(err, &refused):
 		return exitDataRefused
+	case errors.As(err, &departed):
+		return exitDeparted
 	}
 	return exitFailed
 }
@@ -146,7 +151,7 @@ Start with "lengthwise demo FOLDER", or "lengthwise init FOLDER" for your own.`,
 	flags.BoolVarP(&c.quiet, "quiet", "q", false, "no words but errors")
 	flags.Bool("colour", false, "emphasis on the terminal; --colour=false or NO_COLOR in the environment switches it off")
 	flags.Int("workers", 0, "how many files and fits at once; as many as there are processors unless told")
-	root.AddCommand(newDemo(c), newInit(c), newCheck(c), newRun(c), newExplain(c), newTables(c), newVersion(c))
+	root.AddCommand(newDemo(c), newInit(c), newCheck(c), newRun(c), newExplain(c), newTables(c), newVerify(c), newVersion(c))
 	return root
 }
 

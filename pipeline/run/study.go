@@ -2,13 +2,8 @@ package run
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"runtime"
-	"slices"
 	"sync"
 
 	"lengthwise/pipeline/publish"
@@ -35,30 +30,38 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 		return nil, err
 	}
 	defer stage.Abort()
-	w := &writer{stage: stage, tables: map[string][]tableFile{}}
-	r, src, err := compute(ctx, s, o, w.heartRate)
+	r, src, _, err := produce(ctx, s, o, stage)
 	if err != nil {
-		return nil, err
-	}
-	if len(r.Lengths) == 0 {
-		return r, ErrNothing
-	}
-	if err := w.all(ctx, r, o); err != nil {
-		return nil, err
-	}
-	if err := w.page(r, s); err != nil {
-		return nil, err
-	}
-	if err := w.record(r, s); err != nil {
-		return nil, err
-	}
-	if err := ctx.Err(); err != nil {
-		return nil, err
+		return r, err
 	}
 	if err := stage.Commit(); err != nil {
 		return nil, err
 	}
 	return r, errors.Join(writePrivateMaps(s, src), writePrivatePage(s, r))
+}
+
+// produce runs the study and writes its whole result into a stage. With
+// ErrNothing comes the result that says why.
+func produce(ctx context.Context, s *study.Study, o Options, stage *table.Stage) (*Result, *Sources, Record, error) {
+	w := &writer{stage: stage, tables: map[string][]tableFile{}, other: map[string]string{}}
+	r, src, err := compute(ctx, s, o, w.heartRate)
+	if err != nil {
+		return nil, nil, Record{}, err
+	}
+	if len(r.Lengths) == 0 {
+		return r, src, Record{}, ErrNothing
+	}
+	if err := w.all(ctx, r, o); err != nil {
+		return nil, nil, Record{}, err
+	}
+	if err := w.page(r, s); err != nil {
+		return nil, nil, Record{}, err
+	}
+	record, err := w.record(r, s)
+	if err != nil {
+		return nil, nil, Record{}, err
+	}
+	return r, src, record, ctx.Err()
 }
 
 // writer writes a result into its stage.
@@ -67,6 +70,7 @@ type writer struct {
 
 	mu     sync.Mutex
 	tables map[string][]tableFile
+	other  map[string]string // SHA-256 of the files that are no tables, by path
 }
 
 // tableFile is one file of a table as run.json records it.
@@ -138,22 +142,7 @@ func (w *writer) page(r *Result, s *study.Study) error {
 	if err != nil {
 		return err
 	}
-	return w.stage.WriteFile(pageFile, html)
-}
-
-// pageFile is where the squad's page is within a result.
-const pageFile = "pages/index.html"
-
-// files lists every file of the result.
-func (w *writer) files() []string {
-	names := []string{marker, pageFile}
-	for _, tables := range w.tables {
-		for _, t := range tables {
-			names = append(names, t.Path)
-		}
-	}
-	slices.Sort(names)
-	return names
+	return w.file(pageFile, html)
 }
 
 func pageInput(r *Result, s *study.Study, name func(string) string) publish.PageInput {
@@ -161,41 +150,4 @@ func pageInput(r *Result, s *study.Study, name func(string) string) publish.Page
 		Study: s, Version: Version, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall, Swimmers: r.Swimmers,
 		Findings: r.Findings, Bouts: r.Counts, Ledger: r.Rules, Accounts: r.Accounts, Name: name,
 	}
-}
-
-// Record is run.json: what went in, what came out, and with what it was made.
-// It holds no time and no path of the machine, so that equal runs give equal
-// records.
-type Record struct {
-	Program  string                 `json:"program"`
-	Files    []string               `json:"files"` // every file of the result, this one too
-	Version  string                 `json:"version"`
-	Go       string                 `json:"go"`
-	Platform string                 `json:"platform"`
-	Study    string                 `json:"study"`
-	Seed     uint64                 `json:"seed"`
-	CostUnit string                 `json:"cost_unit"`
-	Settings string                 `json:"settings_yaml"`   // resolved study file without paths; swimmers of changes by pseudonym
-	Hash     string                 `json:"settings_sha256"` // of settings_yaml
-	Inputs   []Input                `json:"inputs"`
-	Accounts []publish.Account      `json:"accounts"`
-	Tables   map[string][]tableFile `json:"tables"`
-}
-
-func (w *writer) record(r *Result, s *study.Study) error {
-	for _, files := range w.tables {
-		sortFiles(files)
-	}
-	settings := publicSettings(s, r)
-	sum := sha256.Sum256([]byte(settings))
-	record := Record{
-		Program: programName, Files: w.files(), Version: Version, Go: runtime.Version(), Platform: runtime.GOOS + "/" + runtime.GOARCH,
-		Study: s.Name, Seed: s.Seed, CostUnit: s.Cost.Unit(), Settings: settings, Hash: hex.EncodeToString(sum[:]),
-		Inputs: r.Inputs, Accounts: r.Accounts, Tables: w.tables,
-	}
-	data, err := json.MarshalIndent(record, "", "  ")
-	if err != nil {
-		return fmt.Errorf("run.json: %w", err)
-	}
-	return w.stage.WriteFile(marker, append(data, '\n'))
 }
