@@ -157,25 +157,6 @@ func (d *decoder) checkAnalysis(s *Study) {
 	}
 }
 
-func (d *decoder) checkChanges(s *Study) {
-	named := map[string]int{}
-	for i, c := range s.Changes {
-		key := fmt.Sprintf("changes[%d]", i+1)
-		if c.Name == "" && !d.failed(key+".name") {
-			d.at(key, "name is missing")
-		}
-		if c.On == "" && !d.failed(key+".on") {
-			d.at(key, "on is missing: the date of the change, such as 2026-03-02")
-		}
-		if first, twice := named[c.Name]; twice && c.Name != "" {
-			d.at(key+".name", "change %d has this name already", first)
-		}
-		if _, seen := named[c.Name]; !seen {
-			named[c.Name] = i + 1
-		}
-	}
-}
-
 // checkOutput refuses an output folder whose replacement would take the
 // study's own files with it.
 func (s *Study) checkOutput() error {

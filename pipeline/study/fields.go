@@ -154,6 +154,7 @@ func (d *decoder) analysis(node *yaml.Node, key string, a *Analysis) {
 		{"matched_pace", d.number(&a.MatchedPace, 0.0001, 0.5)},
 		{"resamples", d.whole(&a.Resamples, 100, 1_000_000)},
 		{"permutations", d.whole(&a.Permutations, 20, 1_000_000)},
+		{"set_beforehand", func(node *yaml.Node, key string) { a.SetBeforehand = d.setBeforehand(node, key) }},
 	})
 }
 
@@ -198,36 +199,4 @@ func paceSeconds(value string) (float64, bool) {
 		return 0, false
 	}
 	return total + s, true
-}
-
-func (d *decoder) change(node *yaml.Node, key string) Change {
-	var c Change
-	d.mapping(node, key, []field{
-		{"name", d.text(&c.Name)},
-		{"swimmers", func(node *yaml.Node, key string) {
-			if node.Kind == yaml.ScalarNode {
-				if node.Value != "all" {
-					d.fail(node, key, "write all, or a list of names such as [Ana, Ben]")
-				}
-				return
-			}
-			d.sequence(func(_ int, node *yaml.Node, key string) {
-				var name string
-				d.text(&name)(node, key)
-				c.Swimmers = append(c.Swimmers, name)
-			})(node, key)
-		}},
-		{"on", func(node *yaml.Node, key string) {
-			value, ok := d.scalar(node, key)
-			if !ok {
-				return
-			}
-			if _, err := time.Parse(time.DateOnly, value); err != nil {
-				d.fail(node, key, "%s is not a date; write it as 2026-03-02", shown(value))
-				return
-			}
-			c.On = value
-		}},
-	})
-	return c
 }

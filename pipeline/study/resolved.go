@@ -155,15 +155,8 @@ func analysisNode(a Analysis) *yaml.Node {
 		"matched_pace", numberNode(a.MatchedPace),
 		"resamples", plainNode(strconv.Itoa(a.Resamples)),
 		"permutations", plainNode(strconv.Itoa(a.Permutations)),
+		"set_beforehand", listOf(a.SetBeforehand, textNode),
 	)
-}
-
-func changeNode(c Change, call func(string) string) *yaml.Node {
-	swimmers := textNode("all")
-	if c.Swimmers != nil {
-		swimmers = listOf(c.Swimmers, func(name string) *yaml.Node { return textNode(call(name)) })
-	}
-	return mappingOf("name", textNode(c.Name), "swimmers", swimmers, "on", plainNode(c.On))
 }
 
 // mappingOf makes a mapping of key, value, key, value ...

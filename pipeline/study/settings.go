@@ -152,11 +152,5 @@ type Analysis struct {
 	MatchedPace    float64  // matched_pace: |difference of ln v| of a matched pair, at most
 	Resamples      int      // resamples
 	Permutations   int      // permutations
-}
-
-// Change is a dated change of how swimmers swim.
-type Change struct {
-	Name     string
-	Swimmers []string // names as in the roster; nil means all
-	On       string   // YYYY-MM-DD
+	SetBeforehand  []string // set_beforehand: tags whose value was planned, not the swimmer's own choice
 }
