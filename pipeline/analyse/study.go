@@ -12,6 +12,9 @@ type Person struct {
 	// medicine that alters heart rate; nil where it says nothing.
 	RateAlteringMedication *bool
 	BirthYear              int // 0 when unknown
+	// Reached says of each of the study's changes whether it is about this
+	// swimmer.
+	Reached []bool
 }
 
 // Part is what one swimmer's bouts say to every question of the study. What

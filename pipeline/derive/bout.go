@@ -55,6 +55,7 @@ type Bout struct {
 	NetBeats100M       float64
 	Cost               float64
 	Tags               read.Tags
+	Labels             []Label // notes of the squad's own, by key
 	Designed           bool
 	Usable             bool
 	Reason             string

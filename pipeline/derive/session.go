@@ -142,7 +142,7 @@ func makeBout(s *screen.Session, lengths []screen.Length, from, start, end int, 
 		Swimmer: s.Swimmer, Session: s.ID, LocalDate: s.LocalDate,
 		Swim: first.Swim, PoolM: first.PoolM, Lengths: end - start,
 		RestBeforeS: first.RestBeforeS, MinutesIn: first.StartS / 60,
-		Basis: first.Basis, Tags: first.Tags, Stroke: first.SwimStroke,
+		Basis: first.Basis, Tags: first.Tags, Labels: labelsOf(s.Free, first.Swim), Stroke: first.SwimStroke,
 	}
 	if start > from || first.AfterGap {
 		b.RestBeforeS = 0

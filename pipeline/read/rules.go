@@ -39,6 +39,7 @@ func Rules() []RuleAbout {
 		{RuleWideSheet, "several repeats side by side in one row, which is not read yet: one row a repeat is"},
 		{RuleTwiceColumn, "a column stands twice: the first is used"},
 		{RuleDistance, "a row of one length states another distance: the pool's is used"},
+		{RuleNamesSomebody, "a note names a swimmer where its tag or value stands, which tables show: it is not used"},
 		{RuleFirstRest, "a rest before the first swim of a session: rest is the rest before a row, and this one is not used"},
 		{"length-twice", "a length is there twice, with the same number, start and duration: it counts once"},
 		{RuleClockChange, "a local time that was there twice, or never, when the clocks changed"},

@@ -22,6 +22,7 @@ const (
 	RuleWideSheet     = "wide-sheet"         // several repeats side by side in one row
 	RuleTwiceColumn   = "column-twice"       // a column stands twice; the first is used
 	RuleDistance      = "distance-ignored"   // a row of one length states another distance
+	RuleNamesSomebody = "names-somebody"     // a note that names a swimmer
 	RuleFirstRest     = "rest-before-first"  // a rest before anything was swum
 	RuleClockChange   = "clock-change"       // a local time that was twice or never
 )

@@ -57,18 +57,18 @@ type Fitted struct {
 }
 
 // fit takes one bucket's swimmers through normalise, screen, derive and
-// analyse.
-func fit(swimmers []string, own map[string][]read.Recording, src *Sources, s *study.Study) (*Fitted, error) {
+// analyse. reach says whom each of the study's changes reaches.
+func fit(swimmers []string, own map[string][]read.Recording, src *Sources, reach []map[string]bool, s *study.Study) (*Fitted, error) {
 	f := &Fitted{}
 	for _, swimmer := range swimmers {
-		if err := f.add(swimmer, own[swimmer], src, s); err != nil {
+		if err := f.add(swimmer, own[swimmer], src, reach, s); err != nil {
 			return nil, fmt.Errorf("swimmer %q: %w", swimmer, err)
 		}
 	}
 	return f, nil
 }
 
-func (f *Fitted) add(swimmer string, recordings []read.Recording, src *Sources, s *study.Study) error {
+func (f *Fitted) add(swimmer string, recordings []read.Recording, src *Sources, reach []map[string]bool, s *study.Study) error {
 	sessions, entries, err := normalise.Sessions(recordings, src.Notes, s)
 	if err != nil {
 		return err
@@ -85,6 +85,9 @@ func (f *Fitted) add(swimmer string, recordings []read.Recording, src *Sources, 
 	row.Squad = text(src.Registry.SquadID(member.Squad))
 	who := derive.Athlete{HRRestBPM: member.HRRestBPM, HRMaxBPM: member.HRMaxBPM}
 	person := analyse.Person{RateAlteringMedication: member.RateAlteringMedication, BirthYear: member.BirthYear}
+	for _, reached := range reach {
+		person.Reached = append(person.Reached, reached == nil || reached[swimmer])
+	}
 	var all []derive.Bout
 	for _, session := range sessions {
 		screened, dropped := screen.Apply(session, s.Screen)

@@ -64,10 +64,14 @@ func compute(ctx context.Context, s *study.Study, o Options, heartRate sink) (*R
 		return nil, nil, err
 	}
 	own := src.bySwimmer()
+	reach, err := src.reach(s, own)
+	if err != nil {
+		return nil, nil, err
+	}
 	dealt := buckets(own)
 	fitted := make([]*Fitted, len(dealt))
 	err = each(ctx, len(dealt), o, FitPhase, func(i int) error {
-		f, err := fit(dealt[i].swimmers, own, src, s)
+		f, err := fit(dealt[i].swimmers, own, src, reach, s)
 		if err != nil {
 			return err
 		}

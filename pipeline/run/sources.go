@@ -76,6 +76,7 @@ func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, erro
 	if err := src.notes(s); err != nil {
 		return nil, err
 	}
+	src.withoutNamesInNotes(s)
 	if err := src.Registry.Collisions(); err != nil {
 		return nil, err
 	}
