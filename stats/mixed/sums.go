@@ -171,6 +171,10 @@ func (s *Sums) accumulate(at int, w []float64) {
 // Merge adds the rows of another Sums, which is not changed. It fails with
 // ErrShape when the layouts differ.
 func (s *Sums) Merge(o *Sums) error {
+	return s.merge(o, func(unit string) string { return unit })
+}
+
+func (s *Sums) merge(o *Sums, unit func(string) string) error {
 	if !s.layout.equal(o.layout) {
 		return fmt.Errorf("mixed: %w: sums of two different layouts", ErrShape)
 	}
@@ -179,7 +183,7 @@ func (s *Sums) Merge(o *Sums) error {
 	for from := range o.groups {
 		copy(moved, o.values[from*o.stride:(from+1)*o.stride])
 		n := o.counts[from]
-		at := s.place(o.groups[from].unit, o.groups[from].group)
+		at := s.place(unit(o.groups[from].unit), o.groups[from].group)
 		into := s.values[at*s.stride : (at+1)*s.stride]
 		s.rows += n
 		s.counts[at] += n
