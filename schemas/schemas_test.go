@@ -25,6 +25,13 @@ var bare = map[string]string{
 	"effect_high":                       "in the unit of the cost",
 	"fits.sigma":                        "in the unit of the cost",
 	"score_by_swimmer.effect_per_10pct": "in the unit of the cost",
+	"effect_pooled":                     "in the unit of the cost",
+	"effect_pooled_low":                 "in the unit of the cost",
+	"effect_pooled_high":                "in the unit of the cost",
+	"two_stage":                         "in the unit of the cost",
+	"changed":                           "in the unit of the cost",
+	"two_stage_low":                     "in the unit of the cost",
+	"two_stage_high":                    "in the unit of the cost",
 }
 
 // endings are the units that a column's name promises.

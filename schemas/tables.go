@@ -22,6 +22,7 @@ func Tables() []Description {
 		{"fits", "each swimmer's models as a whole", []string{"swimmer", "stroke", "design", "model"}, Fit{}},
 		{"score_by_swimmer", "does the score track what the swim costs, swimmer by swimmer", []string{"swimmer", "stroke", "design"}, ScoreBySwimmer{}},
 		{"score_overall", "does the score track what the swim costs, for the squad", []string{"question", "design", "stroke", "measure", "score"}, ScoreOverall{}},
+		{"mixed_effects", "one mixed model of all bouts, beside the two-stage result", []string{"stroke", "design", "kind", "term"}, MixedEffect{}},
 		{"findings", "the results in sentences, each with its numbers", []string{"finding"}, Finding{}},
 	}
 }

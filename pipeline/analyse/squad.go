@@ -30,8 +30,14 @@ func Squad(answers []Answer, s *study.Study) (Result, error) {
 				return Result{}, fmt.Errorf("verdicts of %s bouts, %s: %w", d, stroke, err)
 			}
 			base := schemas.ScoreOverall{Stroke: stroke, Design: string(d), PooledOver: pooledOverSwimmers(family)}
+			two := effectOverall(family, base)
+			rows, one, err := mixedRows(family, two)
+			if err != nil {
+				return Result{}, fmt.Errorf("mixed model of %s bouts, %s: %w", d, stroke, err)
+			}
+			r.Mixed = append(r.Mixed, rows...)
 			r.Overall = append(r.Overall, rawOverall(family, base, s)...)
-			r.Overall = append(r.Overall, effectOverall(family, base), concordanceOverall(family, base), between(family, base, s))
+			r.Overall = append(r.Overall, two, one, concordanceOverall(family, base), between(family, base, s))
 		}
 	}
 	for i := range answers {

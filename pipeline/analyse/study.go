@@ -30,6 +30,7 @@ type Result struct {
 	Overall      []schemas.ScoreOverall
 	Coefficients []schemas.Coefficient
 	Fits         []schemas.Fit
+	Mixed        []schemas.MixedEffect
 }
 
 // Ask puts every question to one swimmer's bouts, which are in order of

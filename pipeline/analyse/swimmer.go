@@ -38,6 +38,7 @@ type Answer struct {
 	raw           rawBouts
 	pooledOver    keyCounts
 	common        *commonPace
+	share         *share // in the squad's mixed model; nil without usable bouts
 }
 
 // Swimmer answers for one swimmer: every stroke of the study under every
@@ -126,6 +127,7 @@ func answer(picked []*derive.Bout, dropped map[string]int, swimmer, stroke strin
 		a.enough = true
 		a.common = newCommonPace(bouts, usual, s, d)
 	}
+	a.share = newShare(r, s)
 	a.Row.Warnings, a.Fit.Warnings = w.String(), w.String()
 	for i := range a.Coefficients {
 		a.Coefficients[i].Warnings = a.Row.Warnings

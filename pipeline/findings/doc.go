@@ -32,19 +32,22 @@ type Input struct {
 	BySwimmer []schemas.ScoreBySwimmer
 	Overall   []schemas.ScoreOverall
 	Fits      []schemas.Fit // for the reference pace
+	Mixed     []schemas.MixedEffect
 	Swimmers  []schemas.Swimmer
 	Bouts     BoutCounts
 }
 
 // The questions that findings answer, in the order of the table.
 const (
-	Headline    = "headline"     // does the score track the cost, in one sentence
-	MatchedPace = "matched-pace" // the squad's pooled effect at a fixed pace
-	Concordance = "concordance"  // pairs of bouts at a matched pace
-	Raw         = "raw"          // across paces
-	Between     = "between"      // between swimmers
-	BySwimmer   = "by-swimmer"   // one swimmer, one stroke, one design
-	Limits      = "limits"       // what the data cannot say
+	Headline     = "headline"      // does the score track the cost, in one sentence
+	MatchedPace  = "matched-pace"  // the squad's pooled effect at a fixed pace
+	Concordance  = "concordance"   // pairs of bouts at a matched pace
+	Raw          = "raw"           // across paces
+	Between      = "between"       // between swimmers
+	MixedModel   = "mixed-model"   // the squad's effect from one model of all bouts
+	PartlyPooled = "partly-pooled" // a swimmer of too little data, read together with the others
+	BySwimmer    = "by-swimmer"    // one swimmer, one stroke, one design
+	Limits       = "limits"        // what the data cannot say
 )
 
 // The strengths of a finding: how far its sentence may go.
@@ -84,8 +87,12 @@ func Make(in Input) []schemas.Finding {
 			out = append(out, f)
 		}
 	}
+	out = append(out, m.mixed()...)
 	for _, row := range in.BySwimmer {
 		out = append(out, m.swimmer(row))
+		if f, ok := m.partlyPooled(row); ok {
+			out = append(out, f)
+		}
 	}
 	return append(out, m.limits()...)
 }
