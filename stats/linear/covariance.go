@@ -3,13 +3,14 @@ package linear
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
 
 // Covariance is an estimated covariance matrix of a model's estimates.
 type Covariance struct {
-	// Kind is "classical", "HC0" to "HC4" or "CR0" to "CR3".
+	// Kind is "classical", "HC0" to "HC5" or "CR0" to "CR3".
 	Kind string
 	// Matrix is Rank x Rank in the order of Model.Terms.
 	Matrix *mat.SymDense
@@ -32,10 +33,14 @@ const (
 	// HC4 is e^2/(1-h)^d with d the smaller of 4 and h over the mean leverage,
 	// for rows of high leverage (Cribari-Neto 2004).
 	HC4
+	// HC5 is e^2/(1-h)^(d/2) with d the smaller of h over the mean leverage and
+	// max(4, 0.7 times the largest h over the mean leverage) (Cribari-Neto, Souza
+	// and Vasconcellos 2007).
+	HC5
 )
 
 func (k HCKind) String() string {
-	if k < HC0 || k > HC4 {
+	if k < HC0 || k > HC5 {
 		return fmt.Sprintf("HCKind(%d)", int(k))
 	}
 	return fmt.Sprintf("HC%d", int(k))
@@ -59,25 +64,29 @@ func (m *Model) Classical() Covariance {
 // other. Leverages count the absorbed groups, so the result is the one with
 // their indicators written out.
 //
-// HC2, HC3 and HC4 divide by 1-h. A row alone in its absorbed group has h = 1 and
+// HC2 to HC5 divide by 1-h. A row alone in its absorbed group has h = 1 and
 // no part in the estimates: it contributes nothing. Any other row with h = 1
 // decides a coefficient alone and gives ErrLeverage, since its variance is
 // unknowable. An unknown kind gives ErrArgument.
 func (m *Model) Heteroscedastic(kind HCKind) (Covariance, error) {
-	if kind < HC0 || kind > HC4 {
+	if kind < HC0 || kind > HC5 {
 		return Covariance{}, fmt.Errorf("linear: %w: %v", ErrArgument, kind)
 	}
 	k := m.Rank
 	meat := make([]float64, k*k)
 	row := make([]float64, k)
 	mean := float64(m.Rank+m.AbsorbedGroups) / float64(m.N) // of the leverages
+	most := 4.0                                             // the exponent HC5 allows
+	if kind == HC5 {
+		most = math.Max(4, 0.7*slices.Max(m.Leverages())/mean)
+	}
 	for i := range m.N {
 		own := m.row(row, i)
 		u := m.scaled[i] * m.scaled[i]
 		switch kind {
 		case HC1:
 			u *= float64(m.N) / float64(m.DFResidual)
-		case HC2, HC3, HC4:
+		case HC2, HC3, HC4, HC5:
 			left := 1 - own - m.groupLeverage(i)
 			if left <= leverageTolerance {
 				if own > leverageTolerance {
@@ -92,6 +101,8 @@ func (m *Model) Heteroscedastic(kind HCKind) (Covariance, error) {
 				u /= left * left
 			case HC4:
 				u /= math.Pow(left, math.Min(4, (1-left)/mean))
+			case HC5:
+				u /= math.Pow(left, math.Min(most, (1-left)/mean)/2)
 			}
 		}
 		for a := range k {

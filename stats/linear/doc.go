@@ -23,7 +23,7 @@
 //     Pustejovsky and Tipton (2018), which keep their promise with few clusters.
 //
 // [Model.Wald] and [Model.WaldClustered] test several constraints at once.
-// [Huber] and [TheilSen] fit lines that single wild rows do not move.
+// [Robust] and [TheilSen] fit lines that single wild rows do not move.
 //
 // [Model.Coefficients] turns estimates and a covariance into statistics,
 // p-values and intervals by Student's t. [Model.PartialCorrelation],

@@ -29,7 +29,7 @@ var (
 	ErrNoClusters = errors.New("no clusters were given")
 	// ErrOneCluster: clustered errors need two clusters or more.
 	ErrOneCluster = errors.New("fewer than two clusters")
-	// ErrLeverage: a row decides a coefficient alone, so HC2 to HC4 do not exist.
+	// ErrLeverage: a row decides a coefficient alone, so HC2 to HC5 do not exist.
 	ErrLeverage = errors.New("row has leverage one")
 	// ErrNoInformation: the covariance estimator says nothing about this
 	// coefficient (no contrast between clusters bears on it).

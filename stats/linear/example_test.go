@@ -119,7 +119,7 @@ func ExampleModel_WaldClustered() {
 }
 
 // One response of ten is misread. The plain slope follows it, the others do not.
-func ExampleHuber() {
+func ExampleRobust() {
 	setting := []float64{1, 1, 2, 2, 3, 3, 4, 4, 5, 5}
 	p := linear.Problem{
 		Response: []float64{2.1, 1.9, 3.8, 4.3, 6.1, 5.8, 8.4, 7.9, 9.7, 102},
@@ -130,7 +130,7 @@ func ExampleHuber() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	h, err := linear.Huber(p, linear.HuberOptions{})
+	h, err := linear.Robust(p, linear.RobustOptions{})
 	if err != nil {
 		log.Fatal(err)
 	}

@@ -46,19 +46,19 @@ func TestHuberReference(t *testing.T) {
 	absorbed.Terms, absorbed.Columns, absorbed.Absorb = motor.Terms[1:], motor.Columns[1:], cars.codes("cyl")
 	for name, c := range map[string]struct {
 		p    Problem
-		o    HuberOptions
+		o    RobustOptions
 		from int // first coefficient of the reference
 	}{
-		"stackloss_mad_1.345": {plant, HuberOptions{}, 0},
-		"stackloss_mad_1.5":   {plant, HuberOptions{Tuning: 1.5}, 0},
-		"stackloss_proposal2": {plant, HuberOptions{Scale: Proposal2}, 0},
-		"mtcars_mad":          {motor, HuberOptions{}, 0},
-		"mtcars_proposal2_k2": {motor, HuberOptions{Scale: Proposal2, ScaleTuning: 1.2}, 0},
-		"mtcars_absorbed":     {absorbed, HuberOptions{}, 1},
+		"stackloss_mad_1.345": {plant, RobustOptions{}, 0},
+		"stackloss_mad_1.5":   {plant, RobustOptions{Tuning: 1.5}, 0},
+		"stackloss_proposal2": {plant, RobustOptions{Scale: Proposal2}, 0},
+		"mtcars_mad":          {motor, RobustOptions{}, 0},
+		"mtcars_proposal2_k2": {motor, RobustOptions{Scale: Proposal2, ScaleTuning: 1.2}, 0},
+		"mtcars_absorbed":     {absorbed, RobustOptions{}, 1},
 	} {
 		t.Run(name, func(t *testing.T) {
 			want := reference.Fits[name]
-			got, err := Huber(c.p, c.o)
+			got, err := Robust(c.p, c.o)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -73,8 +73,8 @@ func TestHuberReference(t *testing.T) {
 		})
 	}
 	h := reference.Hubers
-	got, err := Huber(Problem{Response: h.X, Terms: []string{"mean"}, Columns: [][]float64{ones(len(h.X))}},
-		HuberOptions{Tuning: 1.5, Scale: Proposal2, ScaleTuning: 1.5})
+	got, err := Robust(Problem{Response: h.X, Terms: []string{"mean"}, Columns: [][]float64{ones(len(h.X))}},
+		RobustOptions{Tuning: 1.5, Scale: Proposal2, ScaleTuning: 1.5})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +94,7 @@ func TestHuberSolvesItsEquations(t *testing.T) {
 			p.Response[i] = 3 + 2*p.Columns[1][i] + r.NormFloat64()
 		}
 		p.Response[4] += 1000
-		got, err := Huber(p, HuberOptions{Scale: ScaleKind(seed % 2)})
+		got, err := Robust(p, RobustOptions{Scale: ScaleKind(seed % 2)})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -110,7 +110,7 @@ func TestHuberSolvesItsEquations(t *testing.T) {
 		if math.Abs(got.Estimates[1]-2) > 2 || got.Weights[4] > 0.02 {
 			t.Errorf("seed %d: one wild row of %d: slope %v, weight %v", seed, n, got.Estimates[1], got.Weights[4])
 		}
-		loose, err := Huber(p, HuberOptions{Tuning: 1e9})
+		loose, err := Robust(p, RobustOptions{Tuning: 1e9})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -222,7 +222,7 @@ func TestTheilSenCoverage(t *testing.T) {
 func TestRobustDegenerate(t *testing.T) {
 	nan := math.NaN()
 	sen := func(x, y []float64, level float64) error { _, err := TheilSen(x, y, level); return err }
-	huber := func(p Problem, o HuberOptions) error { _, err := Huber(p, o); return err }
+	huber := func(p Problem, o RobustOptions) error { _, err := Robust(p, o); return err }
 	p := plain()
 	weighted := plain()
 	weighted.Weights = ones(len(p.Response))
@@ -241,13 +241,13 @@ func TestRobustDegenerate(t *testing.T) {
 		"NaN":          {sen([]float64{1, 2, nan}, []float64{1, 2, 3}, 0.9), ErrNotFinite},
 		"overflow":     {sen([]float64{1, 1 + 1e-15, 2}, []float64{1e300, -1e300, 3}, 0.9), ErrNotFinite},
 		"level":        {sen([]float64{1, 2, 3}, []float64{1, 2, 3}, 0), ErrArgument},
-		"weights":      {huber(weighted, HuberOptions{}), ErrArgument},
-		"tuning":       {huber(p, HuberOptions{Tuning: -1}), ErrArgument},
-		"scale":        {huber(p, HuberOptions{Scale: 7}), ErrArgument},
-		"scale tuning": {huber(p, HuberOptions{ScaleTuning: nan}), ErrArgument},
-		"exact":        {huber(exact, HuberOptions{}), ErrNoVariance},
-		"half exact":   {huber(half, HuberOptions{}), ErrNoVariance},
-		"no rows":      {huber(Problem{Terms: []string{"x"}, Columns: [][]float64{{}}}, HuberOptions{}), ErrTooFewRows},
+		"weights":      {huber(weighted, RobustOptions{}), ErrArgument},
+		"tuning":       {huber(p, RobustOptions{Tuning: -1}), ErrArgument},
+		"scale":        {huber(p, RobustOptions{Scale: 7}), ErrArgument},
+		"scale tuning": {huber(p, RobustOptions{ScaleTuning: nan}), ErrArgument},
+		"exact":        {huber(exact, RobustOptions{}), ErrNoVariance},
+		"half exact":   {huber(half, RobustOptions{}), ErrNoVariance},
+		"no rows":      {huber(Problem{Terms: []string{"x"}, Columns: [][]float64{{}}}, RobustOptions{}), ErrTooFewRows},
 	} {
 		if !errors.Is(c.err, c.want) {
 			t.Errorf("%s: got %v, want %v", name, c.err, c.want)
@@ -259,7 +259,7 @@ func BenchmarkHuber(b *testing.B) {
 	p := benchProblem(12, 12, 5, false, false)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := Huber(p, HuberOptions{}); err != nil {
+		if _, err := Robust(p, RobustOptions{}); err != nil {
 			b.Fatal(err)
 		}
 	}

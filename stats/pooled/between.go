@@ -32,8 +32,12 @@ type search struct {
 	k, p              float64
 	deviation         float64 // residual sum of squares of the unweighted fit
 	smallest, largest float64 // sampling variances
-	at                func(tau2 float64) spread
-	logLik            func(tau2 float64, restricted bool) float64
+	plainVariance     float64 // of the estimates about their mean, divisor k
+	// plainPV and plainPVPV are the traces of PV and PVPV, P the projection off the
+	// columns without weights, V the sampling variances.
+	plainPV, plainPVPV float64
+	at                 func(tau2 float64) spread
+	logLik             func(tau2 float64, restricted bool) float64
 }
 
 // estimate dispatches on the method.
@@ -62,8 +66,33 @@ func (s search) estimate(m Method) between {
 		// Large-sample standard error (Viechtbauer et al. 2015).
 		b.stdError = math.Sqrt(2*s.k*s.k/(s.k-s.p)) / a.w
 		return b
+	case Hedges:
+		df := s.k - s.p
+		free := (s.deviation - s.plainPV) / df
+		t := max(0, free)
+		variance := (2*s.plainPVPV + 4*t*s.plainPV + 2*t*t*df) / (df * df)
+		return between{tau2: t, stdError: math.Sqrt(variance), boundary: free <= 0, verified: true}
+	case SidikJonkman:
+		return s.sidikJonkman()
 	}
 	return between{verified: true, boundary: false} // FixedEffect: nothing is estimated
+}
+
+// sidikJonkman starts from g, the plain variance of the estimates, and gives g Q(g)
+// over k-p. With P at g, PV = P (W^-1 - g I) and P W^-1 P = P, so that the traces
+// of PVPV and PVP, of which its variance is made, follow from those of P and PP.
+func (s search) sidikJonkman() between {
+	df := s.k - s.p
+	g := s.plainVariance
+	if g == 0 {
+		return between{boundary: true, verified: true}
+	}
+	a := s.at(g)
+	t := g * a.wr2 / df
+	pvpv := df - 2*g*a.traceP + g*g*a.tracePP
+	pvp := a.traceP - g*a.tracePP
+	variance := g * g / (df * df) * (2*pvpv + 4*t*pvp + 2*t*t*a.tracePP)
+	return between{tau2: t, stdError: math.Sqrt(variance), boundary: false, verified: true}
 }
 
 // score is twice the derivative of the log-likelihood in tau2 (Viechtbauer

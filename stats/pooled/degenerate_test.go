@@ -30,7 +30,7 @@ func TestDegenerateInput(t *testing.T) {
 		{"no spread", []float64{.1, .1, .1}, []float64{1, 2, 3}, pooled.Options{Test: pooled.HartungKnapp}, &spread},
 		{"level", []float64{1, 2}, []float64{1, 1}, pooled.Options{Level: 1}, &option},
 		{"NaN level", []float64{1, 2}, []float64{1, 1}, pooled.Options{Level: nan}, &option},
-		{"method", []float64{1, 2}, []float64{1, 1}, pooled.Options{Method: 6}, &option},
+		{"method", []float64{1, 2}, []float64{1, 1}, pooled.Options{Method: 8}, &option},
 		{"test", []float64{1, 2}, []float64{1, 1}, pooled.Options{Test: -1}, &option},
 		{"overflow", []float64{1e200, -1e200}, []float64{1, 1}, pooled.Options{}, &numerical},
 		{"underflow", []float64{1, 2}, []float64{1e-310, 1}, pooled.Options{}, &numerical},

@@ -23,6 +23,8 @@ type design struct {
 	deviation         float64 // residual sum of squares without weights
 	total             float64 // sum of y^2
 	crossLogDet       float64 // ln |X'X|
+	variance          float64 // of y about its mean, divisor k
+	pv, pvpv          float64 // see search.plainPV
 }
 
 // newDesign returns the index of the first column that depends on those before
@@ -63,7 +65,34 @@ func newDesign(estimates, variances []float64, columns [][]float64) (d design, d
 	}
 	d.deviation = floats.Dot(f.residual, f.residual)
 	d.crossLogDet = f.logDet
+	d.plainTraces(f)
 	return d, -1
+}
+
+// plainTraces fills what Hedges and SidikJonkman need from the unweighted fit.
+func (d *design) plainTraces(f *fitted) {
+	k := float64(len(d.y))
+	var shift float64
+	for _, y := range d.y {
+		shift += (y - d.y[0]) / k
+	}
+	for _, y := range d.y {
+		d.variance += (y - d.y[0] - shift) * (y - d.y[0] - shift) / k
+	}
+	p := len(f.q)
+	cross := make([]float64, p*p) // Q'VQ
+	for i, v := range d.v {
+		var leverage float64
+		for a, q := range f.q {
+			leverage += q[i] * q[i]
+			for b := range f.q {
+				cross[a*p+b] += v * q[i] * f.q[b][i]
+			}
+		}
+		d.pv += v * (1 - leverage)
+		d.pvpv += v * v * (1 - 2*leverage)
+	}
+	d.pvpv += floats.Dot(cross, cross)
 }
 
 // fitted is the weighted least-squares fit at one tau2: q is the orthonormal
@@ -147,7 +176,8 @@ func (d design) search() search {
 	cross := make([]float64, p*p) // Q'WQ, lower half
 	return search{
 		k: float64(len(d.y)), p: float64(p),
-		deviation: d.deviation, smallest: d.smallest, largest: d.largest,
+		deviation: d.deviation, smallest: d.smallest, largest: d.largest, plainVariance: d.variance,
+		plainPV: d.pv, plainPVPV: d.pvpv,
 		at: func(tau2 float64) spread {
 			d.fitAt(tau2, f)
 			var s spread

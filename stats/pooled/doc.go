@@ -4,7 +4,7 @@
 //	y_i = mu + u_i + e_i,   u_i ~ N(0, tau2),   e_i ~ N(0, v_i), v_i known.
 //
 // [Fit] does all of it. The between-variance tau2 is estimated first, by one
-// of six methods ([Method]); mu is the mean weighted by 1/(v_i + tau2); its
+// of eight methods ([Method]); mu is the mean weighted by 1/(v_i + tau2); its
 // standard error and reference distribution are chosen by [Test].
 //
 // [Regress] explains differences between the estimates by columns, [LeaveOneOut]

@@ -16,11 +16,12 @@ import (
 	"lengthwise/stats/pooled"
 )
 
-var methods = []pooled.Method{pooled.REML, pooled.ML, pooled.DerSimonianLaird, pooled.PauleMandel, pooled.EmpiricalBayes, pooled.FixedEffect}
+var methods = []pooled.Method{pooled.REML, pooled.ML, pooled.DerSimonianLaird, pooled.PauleMandel, pooled.EmpiricalBayes, pooled.Hedges, pooled.SidikJonkman, pooled.FixedEffect}
 
 // TestEqualVariancesHaveClosedForms: with one variance v for all and s2 the
 // sample variance of the estimates, tau2 is max(0, s2 - v) for all methods
-// but ML, where it is max(0, s2 (k-1)/k - v); the mean is the plain mean and
+// but ML, where it is max(0, g - v) with g = s2 (k-1)/k, and Sidik-Jonkman, where
+// it is s2 g/(v + g); the mean is the plain mean and
 // the Hartung-Knapp interval the t interval of a sample.
 func TestEqualVariancesHaveClosedForms(t *testing.T) {
 	y := []float64{1.2, 3.4, -0.7, 2.9, 5.1, 0.3, 2.2}
@@ -42,6 +43,9 @@ func TestEqualVariancesHaveClosedForms(t *testing.T) {
 			switch m {
 			case pooled.ML:
 				want = max(0, s2*(k-1)/k-v)
+			case pooled.SidikJonkman:
+				g := s2 * (k - 1) / k
+				want = s2 * g / (v + g)
 			case pooled.FixedEffect:
 				want = 0
 			}

@@ -21,6 +21,14 @@ const (
 	// solution of the same equation as PauleMandel's (Viechtbauer et al. 2015,
 	// Psychological Methods 20:360).
 	EmpiricalBayes
+	// Hedges equates the plain sum of squares of the estimates with its
+	// expectation, in closed form (Hedges and Olkin 1985, Statistical Methods for
+	// Meta-Analysis, chapter 9): unbiased before it is cut off at zero.
+	Hedges
+	// SidikJonkman is a closed form that is never zero (Sidik and Jonkman 2005, J.
+	// R. Stat. Soc. C 54:367), with the variance of the estimates about their plain
+	// mean, divisor k, as its first guess.
+	SidikJonkman
 	// FixedEffect sets tau2 to zero: the result speaks about these estimates
 	// only.
 	FixedEffect
@@ -28,7 +36,7 @@ const (
 
 // String returns the usual abbreviation of the method.
 func (m Method) String() string {
-	names := [...]string{"REML", "ML", "DL", "PM", "EB", "FE"}
+	names := [...]string{"REML", "ML", "DL", "PM", "EB", "HE", "SJ", "FE"}
 	if m < 0 || int(m) >= len(names) {
 		return fmt.Sprintf("Method(%d)", int(m))
 	}

@@ -72,8 +72,15 @@ func (s sample) at(tau2 float64) sums {
 
 // search makes the estimation of tau2 from the sample.
 func (s sample) search() search {
+	k := float64(len(s.y))
+	var v, v2 float64
+	for _, x := range s.v {
+		v += x
+		v2 += x * x
+	}
 	return search{
-		k: float64(len(s.y)), p: 1, deviation: s.deviation, smallest: s.smallest, largest: s.largest,
+		k: k, p: 1, deviation: s.deviation, smallest: s.smallest, largest: s.largest, plainVariance: s.deviation / k,
+		plainPV: v * (1 - 1/k), plainPVPV: v2*(1-2/k) + v/k*(v/k),
 		at: func(tau2 float64) spread {
 			a := s.at(tau2)
 			return spread{w: a.w, w2: a.w2, wr2: a.wr2, w2r2: a.w2r2, traceP: a.traceP(), tracePP: a.tracePP()}

@@ -1,5 +1,5 @@
 # Writes regression.json: meta-regression by metafor on dat.bcg with absolute
-# latitude and year, under six estimators of tau2, three tests, and robust
+# latitude and year, under eight estimators of tau2, three tests, and robust
 # standard errors by trial and by groups of trials. Run here: Rscript regression.R
 suppressPackageStartupMessages({library(metafor); library(jsonlite)})
 d <- escalc(measure = "RR", ai = tpos, bi = tneg, ci = cpos, di = cneg, data = dat.bcg)
@@ -16,7 +16,7 @@ one <- function(mods, method, test) {
        predicted = as.numeric(c(pr$pred, pr$se, pr$ci.lb, pr$ci.ub, pr$pi.lb, pr$pi.ub)))
 }
 fits <- list()
-for (method in c("REML", "ML", "DL", "PM", "EB", "FE")) for (test in c("z", "knha", "adhoc"))
+for (method in c("REML", "ML", "DL", "PM", "EB", "HE", "SJ", "FE")) for (test in c("z", "knha", "adhoc"))
   for (mods in c("ablat", "both")) {
     f <- if (mods == "ablat") ~ ablat else ~ ablat + year
     fits[[length(fits) + 1]] <- c(list(mods = mods), one(f, method, test))
