@@ -1,11 +1,9 @@
 package association_test
 
 import (
-	"encoding/json"
 	"errors"
 	"math"
 	"math/rand/v2"
-	"os"
 	"reflect"
 	"slices"
 	"testing"
@@ -16,78 +14,6 @@ import (
 	"lengthwise/stats/association"
 	"lengthwise/stats/resample"
 )
-
-func TestPearsonMatchesR(t *testing.T) {
-	var file struct {
-		Sets []struct {
-			Name string
-			X, Y []float64
-			R    float64
-			CI95 [2]float64
-		}
-	}
-	decode(t, "testdata/pearson.json", &file)
-	if len(file.Sets) != 4 {
-		t.Fatalf("%d sets, want 4", len(file.Sets))
-	}
-	for _, s := range file.Sets {
-		r, err := association.Pearson(s.X, s.Y)
-		if err != nil {
-			t.Fatal(err)
-		}
-		near(t, s.Name+" r", r, s.R, 1e-13)
-		low, high, err := association.FisherInterval(r, float64(len(s.X)), 0.95)
-		if err != nil {
-			t.Fatal(err)
-		}
-		near(t, s.Name+" low", low, s.CI95[0], 1e-12)
-		near(t, s.Name+" high", high, s.CI95[1], 1e-12)
-	}
-}
-
-func TestRepeatedMeasuresMatchesR(t *testing.T) {
-	var file struct {
-		Sleepstudy struct {
-			N, Subjects int
-			R           float64 `json:"r_rm"`
-			DF, F, P    float64
-			Slope       float64
-			SlopeSE     float64 `json:"slope_se"`
-			CI95        [2]float64
-		}
-		Rows struct {
-			Subject        []int
-			Days, Reaction []float64
-		}
-	}
-	decode(t, "testdata/repeated.json", &file)
-	want := file.Sleepstudy
-	got, err := association.RepeatedMeasures(file.Rows.Subject, file.Rows.Days, file.Rows.Reaction)
-	if err != nil {
-		t.Fatal(err)
-	}
-	near(t, "r", got.R, want.R, 1e-12)
-	near(t, "F", got.Statistic*got.Statistic, want.F, 1e-12)
-	near(t, "p", got.PValue, want.P, 1e-10)
-	near(t, "slope", got.Slope, want.Slope, 1e-12)
-	near(t, "slope SE", got.SlopeStdError, want.SlopeSE, 1e-12)
-	near(t, "low", got.ConfLow, want.CI95[0], 1e-12)
-	near(t, "high", got.ConfHigh, want.CI95[1], 1e-12)
-	if got.DF != want.DF || got.Rows != want.N || got.Subjects != want.Subjects || got.SingleRows != 0 {
-		t.Errorf("df %v, rows %d, subjects %d", got.DF, got.Rows, got.Subjects)
-	}
-}
-
-// TestIntervalOfBlandAndAltman: eight subjects, 47 pairs, df 38 (BMJ
-// 1995;310:446); limits from the README of R's rmcorr 0.7.0, seven digits.
-func TestIntervalOfBlandAndAltman(t *testing.T) {
-	low, high, err := association.FisherInterval(-0.5067697, 38+2, 0.95)
-	if err != nil {
-		t.Fatal(err)
-	}
-	near(t, "low", low, -0.7067146, 2e-7)
-	near(t, "high", high, -0.2318631, 2e-7)
-}
 
 // TestRepeatedMeasuresByDummies goes a second road: least squares with a
 // column for each subject.
@@ -282,17 +208,6 @@ func positions(n int) []int {
 		out[i] = i
 	}
 	return out
-}
-
-func decode(t *testing.T, path string, into any) {
-	t.Helper()
-	raw, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := json.Unmarshal(raw, into); err != nil {
-		t.Fatal(err)
-	}
 }
 
 // near compares to a relative tolerance.

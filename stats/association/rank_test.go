@@ -11,43 +11,6 @@ import (
 	"lengthwise/stats/association"
 )
 
-// TestRanksMatchR compares with the reference named in testdata/ranks.json;
-// closed forms, to rounding.
-func TestRanksMatchR(t *testing.T) {
-	var file struct {
-		Sets []struct {
-			Name                   string
-			X, Y                   []float64
-			Concordant, Discordant float64
-			TiedX                  float64 `json:"tied_x_only"`
-			TiedY                  float64 `json:"tied_y_only"`
-			TiedBoth               float64 `json:"tied_both"`
-			TauB                   float64 `json:"tau_b"`
-			YX                     float64 `json:"somers_dyx"`
-			XY                     float64 `json:"somers_dxy"`
-		}
-	}
-	decode(t, "testdata/ranks.json", &file)
-	if len(file.Sets) != 3 {
-		t.Fatalf("%d sets, want 3", len(file.Sets))
-	}
-	for _, s := range file.Sets {
-		counts, err1 := association.CountRanks(s.X, s.Y)
-		tau, err2 := association.Kendall(s.X, s.Y)
-		yx, err3 := association.SomersD(s.X, s.Y)
-		xy, err4 := association.SomersD(s.Y, s.X)
-		if err := errors.Join(err1, err2, err3, err4); err != nil {
-			t.Fatal(err)
-		}
-		if want := (association.RankCounts{Concordant: s.Concordant, Discordant: s.Discordant, TiedX: s.TiedX, TiedY: s.TiedY, TiedBoth: s.TiedBoth}); counts != want {
-			t.Errorf("%s: counts %+v, want %+v", s.Name, counts, want)
-		}
-		near(t, s.Name+" tau-b", tau, s.TauB, 1e-14)
-		near(t, s.Name+" D of y", yx, s.YX, 1e-14)
-		near(t, s.Name+" D of x", xy, s.XY, 1e-14)
-	}
-}
-
 // TestTauIsSymmetric covers ties in either column: tau-b of x and y is that of
 // y and x, and its square is the product of the two D.
 func TestTauIsSymmetric(t *testing.T) {
