@@ -1,28 +1,23 @@
 package linear
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/big"
+	"os"
 	"testing"
+
+	"lengthwise/stats/internal/reference"
 )
 
-// TestNIST checks the certified values of the eleven linear sets of the NIST
-// Statistical Reference Datasets (source in testdata/nist/certified.json). The
-// digits asked for are those a set supports when its powers of x are rounded
-// to float64 before the fit.
+// TestNIST compares every number of testdata/nist/certified.json: the certified
+// values of the eleven linear sets of the NIST Statistical Reference Datasets
+// (source in the file). The digits asked for are those a set supports when its
+// powers of x are rounded to float64 before the fit. r_check are the fewest digits
+// that R's lm has right on the same sets: no set may have fewer here.
 func TestNIST(t *testing.T) {
-	var certified struct {
-		Sets map[string]struct {
-			Estimate   []float64
-			SE         []float64 `json:"se"`
-			ResidualSD float64   `json:"residual_sd"`
-			RSquared   float64   `json:"r_squared"`
-			DF         int       `json:"df"`
-		}
-	}
-	readJSON(t, "nist/certified.json", &certified)
-
+	f := reference.Read(t, os.DirFS("testdata"), "nist/certified.json")
 	for _, c := range []struct {
 		set, file        string
 		from, to         int      // powers of x, from a to b
@@ -42,59 +37,110 @@ func TestNIST(t *testing.T) {
 		{set: "Wampler4", file: "wampler4", from: 0, to: 5, digits: 12, seDigits: 12},
 		{set: "Wampler5", file: "wampler5", from: 0, to: 5, digits: 12, seDigits: 12},
 	} {
-		t.Run(c.set, func(t *testing.T) {
-			want := certified.Sets[c.set]
-			data := readFrame(t, "nist/"+c.file+".csv")
-			p := Problem{Response: data["y"]}
-			if c.columns != nil {
-				p.Terms = append([]string{"B0"}, c.columns...)
-				p.Columns = [][]float64{ones(len(data["y"]))}
-				for _, name := range c.columns {
-					p.Columns = append(p.Columns, data[name])
-				}
-			} else {
-				for k := c.from; k <= c.to; k++ {
-					p.Terms = append(p.Terms, fmt.Sprintf("B%d", k))
-					p.Columns = append(p.Columns, mapped(data["x"], func(x float64) float64 { return power(x, k) }))
-				}
+		at := "sets/" + c.set + "/"
+		data := readFrame(t, "nist/"+c.file+".csv")
+		p := Problem{Response: data["y"]}
+		if c.columns != nil {
+			p.Terms = append([]string{"B0"}, c.columns...)
+			p.Columns = [][]float64{ones(len(data["y"]))}
+			for _, name := range c.columns {
+				p.Columns = append(p.Columns, data[name])
 			}
-			m := mustFit(t, p)
-			if m.Rank != len(want.Estimate) || m.DFResidual != want.DF {
-				t.Fatalf("rank %d, df %d; certified %d, %d", m.Rank, m.DFResidual, len(want.Estimate), want.DF)
+		} else {
+			for k := c.from; k <= c.to; k++ {
+				p.Terms = append(p.Terms, fmt.Sprintf("B%d", k))
+				p.Columns = append(p.Columns, mapped(data["x"], func(x float64) float64 { return power(x, k) }))
 			}
-			if m.Exact != c.exact {
-				t.Errorf("exact %v, want %v", m.Exact, c.exact)
+		}
+		m := mustFit(t, p)
+		certified := at + "certified/"
+		estimates, stdErrors := f.Values(t, certified+"estimate"), f.Values(t, certified+"se")
+		if m.Rank != len(estimates) || m.Exact != c.exact {
+			t.Fatalf("%s: rank %d, exact %v", c.set, m.Rank, m.Exact)
+		}
+		f.Counts(t, m.N, at+"n")
+		worst, worstSE := 16.0, 16.0
+		for i, r := range m.Coefficients(m.Classical(), 0.95) {
+			entry := fmt.Sprint("estimate/", i)
+			f.Near(t, r.Estimate, math.Pow(10, -c.digits), certified+entry)
+			worst = math.Min(worst, digitsRight(r.Estimate, estimates[i]))
+			if !c.exact {
+				f.Near(t, r.StdError, math.Pow(10, -c.seDigits), certified+fmt.Sprint("se/", i))
+				worstSE = math.Min(worstSE, digitsRight(r.StdError, stdErrors[i]))
 			}
-			rows := m.Coefficients(m.Classical(), 0.95)
-			worst, worstSE := 16.0, 16.0
-			for i, r := range rows {
-				worst = math.Min(worst, digitsRight(r.Estimate, want.Estimate[i]))
-				if !c.exact {
-					worstSE = math.Min(worstSE, digitsRight(r.StdError, want.SE[i]))
-				}
-			}
-			t.Logf("fewest digits right: estimates %.1f, standard errors %.1f, residual SD %.1f, R squared %.1f",
-				worst, worstSE, digitsRight(m.Sigma, want.ResidualSD), digitsRight(m.RSquared, want.RSquared))
-			if worst < c.digits {
-				t.Errorf("estimates have %.1f digits right, want %v", worst, c.digits)
-			}
+		}
+		t.Logf("%s: fewest digits right: estimates %.1f, standard errors %.1f", c.set, worst, worstSE)
+		top := largest(p.Response)
+		for name, v := range analysed(t, m) {
 			if c.exact {
-				if top := largest(p.Response); m.Sigma > 1e-14*top {
-					t.Errorf("residual SD %v of an exact fit, largest response %v", m.Sigma, top)
-				}
-				return
+				// Certified zeros, and R squared of one: to the rounding of the response.
+				f.Within(t, v, 1e-12, top*top, certified+name)
+				continue
 			}
-			if worstSE < c.seDigits {
-				t.Errorf("standard errors have %.1f digits right, want %v", worstSE, c.seDigits)
+			f.Near(t, v, math.Pow(10, -math.Min(c.seDigits, 10)), certified+name)
+		}
+		if c.exact {
+			for i, r := range m.Coefficients(m.Classical(), 0.95) {
+				f.Within(t, r.StdError, 1e-12, top, certified+fmt.Sprint("se/", i))
 			}
-			if d := digitsRight(m.Sigma, want.ResidualSD); d < c.seDigits {
-				t.Errorf("residual SD has %.1f digits right, want %v", d, c.seDigits)
+			if m.Sigma > 1e-14*top {
+				t.Errorf("%s: residual SD %v of an exact fit, largest response %v", c.set, m.Sigma, top)
 			}
-			if d := digitsRight(m.RSquared, want.RSquared); d < c.seDigits {
-				t.Errorf("R squared has %.1f digits right, want %v", d, c.seDigits)
+			// Without error there is no F; the sum of squares is that of the response.
+			var mean, total float64
+			for _, y := range p.Response {
+				mean += y / float64(m.N)
 			}
-		})
+			for _, y := range p.Response {
+				total += (y - mean) * (y - mean)
+			}
+			f.Near(t, total*m.RSquared, 1e-11, certified+"regression/ss")
+			f.Near(t, total*m.RSquared/float64(m.Rank-1), 1e-11, certified+"regression/ms")
+		}
+		// R's digits: lm keeps Filip by a tolerance of its own and more of its powers'
+		// rounding than an exact solution can (TestFilip).
+		lm := "r_check/" + c.set + "/"
+		if least := f.Number(t, lm+"min_LRE_estimate"); c.set != "Filip" && worst < math.Min(least, 13) {
+			t.Errorf("%s: estimates have %.1f digits right, R's lm %.1f", c.set, worst, least)
+		}
+		if f.Has(lm + "min_LRE_se") {
+			if least := f.Number(t, lm+"min_LRE_se"); !c.exact && worstSE < math.Min(least, 13) {
+				t.Errorf("%s: standard errors have %.1f digits right, R's lm %.1f", c.set, worstSE, least)
+			}
+		}
 	}
+	f.Complete(t)
+}
+
+// analysed gives the analysis of variance as the certificates name it: F from the
+// Wald test of all terms but the intercept, sums of squares from F. The ten powers
+// of Filip are too near each other for one Wald test (a typed error); there F is
+// that of R squared.
+func analysed(t *testing.T, m *Model) map[string]float64 {
+	t.Helper()
+	terms := m.Terms
+	if terms[0] == "B0" {
+		terms = terms[1:]
+	}
+	out := map[string]float64{
+		"residual_sd": m.Sigma, "r_squared": m.RSquared,
+		"residual/df": float64(m.DFResidual), "residual/ms": m.Sigma * m.Sigma,
+		"residual/ss":   m.Sigma * m.Sigma * float64(m.DFResidual),
+		"regression/df": float64(len(terms)),
+	}
+	if m.Exact {
+		return out
+	}
+	f, err := m.Wald(m.Classical(), mustSelect(t, m, terms...))
+	if errors.Is(err, ErrNoInformation) && len(terms) == 10 {
+		f.Statistic = m.RSquared / (1 - m.RSquared) * float64(m.DFResidual) / 10
+	} else if err != nil {
+		t.Fatal(err)
+	}
+	out["regression/F"] = f.Statistic
+	out["regression/ms"] = f.Statistic * m.Sigma * m.Sigma
+	out["regression/ss"] = out["regression/ms"] * float64(len(terms))
+	return out
 }
 
 // TestFilip takes the hardest NIST set apart. Its raw powers, each rounded to
@@ -103,11 +149,8 @@ func TestNIST(t *testing.T) {
 // the fit has thirteen. Powers of a shifted and scaled x are well conditioned and
 // give twelve digits of the certified values when multiplied out.
 func TestFilip(t *testing.T) {
-	var certified struct {
-		Sets map[string]struct{ Estimate []float64 }
-	}
-	readJSON(t, "nist/certified.json", &certified)
-	want := certified.Sets["Filip"].Estimate
+	f := reference.Read(t, os.DirFS("testdata"), "nist/certified.json")
+	want := f.Values(t, "sets/Filip/certified/estimate")
 	data := readFrame(t, "nist/filip.csv")
 	const degree = 10
 

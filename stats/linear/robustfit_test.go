@@ -124,35 +124,6 @@ func TestHuberSolvesItsEquations(t *testing.T) {
 	}
 }
 
-func TestTheilSenReference(t *testing.T) {
-	var reference robustReference
-	readJSON(t, "robustfit.json", &reference)
-	if len(reference.Pairs) != 4 {
-		t.Fatalf("%d sets, want 4", len(reference.Pairs))
-	}
-	for name, want := range reference.Pairs {
-		got, err := TheilSen(want.X, want.Y, 0.95)
-		if err != nil {
-			t.Fatal(err)
-		}
-		checkClose(t, name, got.Slope, want.Slope, 1e-12)
-		checkClose(t, name+" intercept", got.Intercept, want.Intercept, 1e-12)
-		if got.Pairs != want.Slopes {
-			t.Errorf("%s: %d pairs, want %d", name, got.Pairs, want.Slopes)
-		}
-	}
-	// Sen (1968, section 6, values from memory) gives 3.71 to 4.11 or so at 93 %
-	// for the seven rows; the limits must be slopes of that kind.
-	seven := reference.Pairs["seven"]
-	got, err := TheilSen(seven.X, seven.Y, 0.93)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got.ConfLow < 3.5 || got.ConfLow > 3.9 || got.ConfHigh < 4.05 || got.ConfHigh > 5.01 {
-		t.Errorf("Sen's seven rows: %v to %v", got.ConfLow, got.ConfHigh)
-	}
-}
-
 // TestTheilSenProperties: the line moves with the data, and the limits bracket
 // the slope.
 func TestTheilSenProperties(t *testing.T) {

@@ -1,10 +1,8 @@
 package ratio_test
 
 import (
-	"encoding/json"
 	"errors"
 	"math"
-	"os"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -12,90 +10,6 @@ import (
 	"lengthwise/stats/linear"
 	"lengthwise/stats/ratio"
 )
-
-type fieller struct {
-	TurningPoint float64 `json:"turning_point"`
-	DF, G        float64
-	Type         string
-	Limits       []float64  `json:"fieller_limits"`
-	DeltaSE      float64    `json:"delta_se"`
-	DeltaCI      [2]float64 `json:"delta_t_ci"`
-}
-
-// TestMatchesReference: turning points of quadratics fitted by R's lm, with
-// Fieller sets in closed form (the source is in testdata/fieller.json). Limits
-// to 1e-9, since a set that is nearly unbounded magnifies the rounding of the
-// covariance in the file.
-func TestMatchesReference(t *testing.T) {
-	var file struct {
-		Cases map[string]struct {
-			Coef, P   []float64
-			Vcov      [][]float64
-			Fieller95 fieller
-			Fieller90 fieller
-		}
-		Means struct {
-			Numerator, Denominator float64
-			Roots                  [2]float64
-			Group1, Group2         []float64
-		} `json:"ratio_of_means"`
-	}
-	raw, err := os.ReadFile("testdata/fieller.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := json.Unmarshal(raw, &file); err != nil {
-		t.Fatal(err)
-	}
-	kinds := map[string]ratio.Kind{
-		"bounded interval": ratio.Interval, "complement of an interval (two rays)": ratio.TwoRays, "whole line": ratio.WholeLine,
-	}
-	for _, name := range []string{"mtcars_mpg_hp", "cars_dist_speed", "whole_line"} {
-		c, found := file.Cases[name]
-		if !found {
-			t.Fatalf("no case %s", name)
-		}
-		for level, want := range map[float64]fieller{0.95: c.Fieller95, 0.90: c.Fieller90} {
-			got, err := ratio.TurningPointOf(c.Coef[1], c.Coef[2], c.Vcov[1][1], c.Vcov[1][2], c.Vcov[2][2], want.DF, level)
-			if err != nil {
-				t.Fatal(err)
-			}
-			near(t, name+" turning point", got.Estimate, want.TurningPoint, 1e-10)
-			near(t, name+" SE", got.StdError, want.DeltaSE, 1e-9)
-			near(t, name+" g", got.Set.G, want.G, 1e-10)
-			near(t, name+" p of the curvature", got.CurvaturePValue, c.P[2], 1e-9)
-			if got.Set.Kind != kinds[want.Type] || !got.Minimum {
-				t.Errorf("%s: %v, minimum %v, want %s", name, got.Set.Kind, got.Minimum, want.Type)
-			}
-			if got.Set.Kind != ratio.WholeLine {
-				near(t, name+" low", got.Set.Low, want.Limits[0], 1e-9)
-				near(t, name+" high", got.Set.High, want.Limits[1], 1e-9)
-			}
-			d, err := ratio.Delta(ratio.Quadratic(c.Coef[1], c.Coef[2], c.Vcov[1][1], c.Vcov[1][2], c.Vcov[2][2], want.DF), level)
-			if err != nil {
-				t.Fatal(err)
-			}
-			near(t, name+" delta low", d.ConfLow, want.DeltaCI[0], 1e-9)
-			near(t, name+" delta high", d.ConfHigh, want.DeltaCI[1], 1e-9)
-		}
-	}
-
-	p, err := ratio.IndependentMeans(file.Means.Group2, file.Means.Group1)
-	if err != nil {
-		t.Fatal(err)
-	}
-	near(t, "numerator", p.Numerator, file.Means.Numerator, 1e-12)
-	near(t, "denominator", p.Denominator, file.Means.Denominator, 1e-12)
-	s, err := ratio.Fieller(p, 0.95)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if s.Kind != ratio.TwoRays || p.DF != 18 {
-		t.Errorf("ratio of means: %v on %v df", s.Kind, p.DF)
-	}
-	near(t, "low root", s.Low, file.Means.Roots[0], 1e-10)
-	near(t, "high root", s.High, file.Means.Roots[1], 1e-10)
-}
 
 // TestSetIsTheTestTurnedRound goes a second road: theta is in the set exactly
 // when the quadratic with its vertex held at theta fits no worse, by the F test

@@ -3,11 +3,14 @@ package reliability_test
 import (
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"math"
 	"os"
 	"strconv"
 	"testing"
 
+	"lengthwise/stats/association"
+	"lengthwise/stats/internal/reference"
 	"lengthwise/stats/reliability"
 )
 
@@ -22,98 +25,93 @@ func decode(t *testing.T, path string, into any) {
 	}
 }
 
-// TestShroutAndFleiss: Table 2 of Shrout and Fleiss (1979), six subjects rated by
-// four judges, whose published correlations are .17 .29 .71 .44 .62 .91; digits
-// and intervals from R's psych (testdata/icc.json). Closed forms 1e-10.
-func TestShroutAndFleiss(t *testing.T) {
-	var file struct {
-		Matrix [][]float64
-		Anova  map[string]float64 `json:"by_anova"`
-		Psych  map[string]struct {
-			ICC, F, DF1, DF2, P float64
-			Low                 float64 `json:"lower bound"`
-			High                float64 `json:"upper bound"`
-		} `json:"psych_ICC"`
-	}
-	decode(t, "testdata/icc.json", &file)
-	got, err := reliability.Intraclass(file.Matrix, 0.95)
-	if err != nil {
-		t.Fatal(err)
-	}
-	near(t, "B", got.SubjectsMeanSquare, file.Anova["BMS"], 1e-12)
-	near(t, "J", got.TrialsMeanSquare, file.Anova["JMS"], 1e-12)
-	near(t, "W", got.WithinMeanSquare, file.Anova["WMS"], 1e-12)
-	near(t, "E", got.ErrorMeanSquare, file.Anova["EMS"], 1e-12)
-	published := []float64{.17, .29, .71, .44, .62, .91}
-	for f, name := range []string{
-		"Single_raters_absolute", "Single_random_raters", "Single_fixed_raters",
-		"Average_raters_absolute", "Average_random_raters", "Average_fixed_raters",
-	} {
-		c, want := got.Coefficients[f], file.Psych[name]
-		if c.Form != reliability.Form(f) || c.DF1 != want.DF1 || c.DF2 != want.DF2 {
-			t.Errorf("%s: %+v", name, c)
-		}
-		near(t, name, c.ICC, want.ICC, 1e-10)
-		near(t, name+" F", c.F, want.F, 1e-10)
-		near(t, name+" p", c.PValue, want.P, 1e-10)
-		near(t, name+" low", c.ConfLow, want.Low, 1e-10)
-		near(t, name+" high", c.ConfHigh, want.High, 1e-10)
-		if math.Abs(c.ICC-published[f]) > 0.005 {
-			t.Errorf("%v: %.4f, published %v", c.Form, c.ICC, published[f])
-		}
-	}
-}
-
-// TestTwoTrials: five subjects twice (testdata/icc.json, after Hopkins 2000).
-func TestTwoTrials(t *testing.T) {
-	var file struct {
-		Want struct {
-			Trial1, Trial2 []float64
-			MeanChange     float64    `json:"mean_change"`
-			ChangeSD       float64    `json:"sd_diff"`
-			TypicalError   float64    `json:"typical_error"`
-			TypicalLimits  [2]float64 `json:"typical_error_ci95"`
-			Mean           float64    `json:"grand_mean"`
-			Percent        float64    `json:"cv_percent"`
-			PercentLog     float64    `json:"cv_percent_log"`
-			Agreement      float64    `json:"LoA95_half_width"`
-			AgreementT     float64    `json:"LoA95_half_width_t"`
-			Detectable     float64    `json:"mdc95"`
-			Worthwhile     float64    `json:"swc_0.2_between_sd"`
-			ICC            float64    `json:"icc31"`
-		} `json:"hopkins_test_retest"`
-	}
-	decode(t, "testdata/icc.json", &file)
-	w := file.Want
-	r, err := reliability.Retest(w.Trial1, w.Trial2, 0.95)
-	if err != nil {
-		t.Fatal(err)
-	}
-	near(t, "mean change", r.MeanChange, w.MeanChange, 1e-10)
-	near(t, "SD of changes", r.ChangeSD, w.ChangeSD, 1e-10)
-	near(t, "typical error", r.TypicalError.Value, w.TypicalError, 1e-10)
-	near(t, "typical error low", r.TypicalError.ConfLow, w.TypicalLimits[0], 1e-10)
-	near(t, "typical error high", r.TypicalError.ConfHigh, w.TypicalLimits[1], 1e-10)
-	near(t, "mean", r.TypicalError.Mean, w.Mean, 1e-10)
-	near(t, "percent", r.TypicalError.Percent, w.Percent, 1e-10)
-	near(t, "limits of agreement", r.LimitsOfAgreement, w.Agreement, 1e-10)
-	near(t, "limits of agreement, t", r.LimitsOfAgreementT, w.AgreementT, 1e-10)
-	near(t, "detectable", r.MinimalDetectableChange, w.Detectable, 1e-10)
-	near(t, "worthwhile", r.SmallestWorthwhileChange, w.Worthwhile, 1e-10)
-	near(t, "ICC(3,1)", r.Consistency.ICC, w.ICC, 1e-10)
-	// The interval of the mean change: mean -+ t SD/sqrt(n), t(0.975, 4) = 2.776445
-	// (from the limits of agreement in the file).
-	near(t, "mean change high", r.MeanChangeHigh, w.MeanChange+w.AgreementT/math.Sqrt(5), 1e-10)
-
-	ratings := make([][]float64, len(w.Trial1))
+// TestEveryEntryOfAgreement compares every number of testdata/icc.json: Table 2 of
+// Shrout and Fleiss (1979), six subjects by four judges, with R 4.2.2's psych 2.2.9,
+// and five subjects tested twice (after Hopkins 2000). Closed forms, 1e-10;
+// published correlations to their two digits.
+func TestEveryEntryOfAgreement(t *testing.T) {
+	f := reference.Read(t, os.DirFS("testdata"), "icc.json")
+	ratings := make([][]float64, 6)
 	for i := range ratings {
-		ratings[i] = []float64{w.Trial1[i], w.Trial2[i]}
+		ratings[i] = f.Input(t, "matrix/"+strconv.Itoa(i))
 	}
-	cv, err := reliability.CoefficientOfVariation(ratings, 0.95)
+	got, err := reliability.Intraclass(ratings, 0.95)
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "coefficient of variation", cv.Value, w.PercentLog, 1e-10)
+	near := func(v float64, path string) { t.Helper(); f.Near(t, v, 1e-10, path) }
+	near(got.SubjectsMeanSquare, "by_anova/BMS")
+	near(got.TrialsMeanSquare, "by_anova/JMS")
+	near(got.WithinMeanSquare, "by_anova/WMS")
+	near(got.ErrorMeanSquare, "by_anova/EMS")
+	n, k := float64(got.Subjects), float64(got.Trials)
+	for i, source := range []struct{ df, ms float64 }{
+		{n - 1, got.SubjectsMeanSquare}, {k - 1, got.TrialsMeanSquare}, {(n - 1) * (k - 1), got.ErrorMeanSquare},
+	} {
+		row := "/" + strconv.Itoa(i)
+		near(source.df, "anova/df"+row)
+		near(source.ms, "anova/MS"+row)
+		near(source.ms*source.df, "anova/SS"+row)
+	}
+	for form, name := range [...]struct{ anova, psych, published string }{
+		{"ICC1_1", "Single_raters_absolute", "ICC1"}, {"ICC2_1", "Single_random_raters", "ICC2"}, {"ICC3_1", "Single_fixed_raters", "ICC3"},
+		{"ICC1_k", "Average_raters_absolute", "ICC1k"}, {"ICC2_k", "Average_random_raters", "ICC2k"}, {"ICC3_k", "Average_fixed_raters", "ICC3k"},
+	} {
+		c := got.Coefficients[form]
+		if c.Form != reliability.Form(form) {
+			t.Errorf("%s stands at %v", name.anova, c.Form)
+		}
+		at := "psych_ICC/" + name.psych + "/"
+		near(c.ICC, "by_anova/"+name.anova)
+		near(c.ICC, at+"ICC")
+		near(c.F, at+"F")
+		near(c.DF1, at+"df1")
+		near(c.DF2, at+"df2")
+		near(c.PValue, at+"p")
+		near(c.ConfLow, at+"lower bound")
+		near(c.ConfHigh, at+"upper bound")
+		f.Near(t, math.Round(100*c.ICC)/100, 1e-10, "provenance/published/"+name.published)
+	}
+
+	const at = "hopkins_test_retest/"
+	first, second := f.Input(t, at+"trial1"), f.Input(t, at+"trial2")
+	r, err := reliability.Retest(first, second, 0.95)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(r.MeanChange, at+"mean_change")
+	near(r.ChangeSD, at+"sd_diff")
+	near(r.TypicalError.Value, at+"typical_error")
+	f.NearAll(t, []float64{r.TypicalError.ConfLow, r.TypicalError.ConfHigh}, 1e-10, at+"typical_error_ci95")
+	near(r.TypicalError.Mean, at+"grand_mean")
+	near(r.TypicalError.Percent, at+"cv_percent")
+	near(r.LimitsOfAgreement, at+"LoA95_half_width")
+	near(r.LimitsOfAgreementT, at+"LoA95_half_width_t")
+	near(r.MinimalDetectableChange, at+"mdc95")
+	near(r.SmallestWorthwhileChange, at+"swc_0.2_between_sd")
+	near(r.Consistency.ICC, at+"icc31")
+	pearson, err := association.Pearson(first, second)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(pearson, at+"retest_pearson")
+	// The interval of the mean change is mean -+ t SD/sqrt(n), t as in the limits of
+	// agreement.
+	if want := r.MeanChange + f.Value(t, at+"LoA95_half_width_t")/math.Sqrt(5); math.Abs(r.MeanChangeHigh-want) > 1e-10 {
+		t.Errorf("mean change up to %v, want %v", r.MeanChangeHigh, want)
+	}
+	pairs := make([][]float64, len(first))
+	for i := range pairs {
+		pairs[i] = []float64{first[i], second[i]}
+	}
+	cv, err1 := reliability.CoefficientOfVariation(pairs, 0.95)
+	typical, err2 := reliability.TypicalErrorOf(pairs, 0.95)
+	if err := errors.Join(err1, err2); err != nil {
+		t.Fatal(err)
+	}
+	near(cv.Value, at+"cv_percent_log")
+	near(typical.Value, at+"typical_error")
+	f.Complete(t)
 }
 
 // TestComponentsMatchLme4: REML of lme4 on unbalanced data (testdata/unbalanced.R).

@@ -1,101 +1,12 @@
 package resample_test
 
 import (
-	"encoding/json"
 	"errors"
 	"math"
-	"os"
 	"testing"
 
 	"lengthwise/stats/resample"
 )
-
-// TestOtherIntervalsReproduceBoot: the normal, basic and BCa intervals of R's boot
-// package from the stored draws, with its two kinds of acceleration, and the delta
-// method on influence values (testdata/intervals.json).
-func TestOtherIntervalsReproduceBoot(t *testing.T) {
-	type limits struct {
-		Normal, Basic, Percentile [2]float64
-		Jackknife                 [2]float64 `json:"bca_jackknife"`
-		Default                   [2]float64 `json:"bca_default"`
-	}
-	type set struct {
-		Jackknife  float64 `json:"a_jackknife"`
-		Regression float64 `json:"a_regression"`
-		CI90, CI95 limits
-		Delta      *struct {
-			L     []float64
-			VL    float64 `json:"vL"`
-			SE, A float64
-			SEL   float64 `json:"seL"`
-		} `json:"nonparametric_delta"`
-	}
-	raw, err := os.ReadFile("testdata/intervals.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var file struct{ Law, City set }
-	if err := json.Unmarshal(raw, &file); err != nil {
-		t.Fatal(err)
-	}
-	for _, c := range []struct {
-		name      string
-		want      set
-		statistic func(x, y, w []float64) float64
-	}{{"law", file.Law, weightedCorrelation}, {"city", file.City, weightedRatio}} {
-		x, y := columns(t, "testdata/"+c.name+".csv")
-		plan, err := resample.Stored(len(x), draws(t, "testdata/"+c.name+"_draws.csv"))
-		if err != nil {
-			t.Fatal(err)
-		}
-		w := make([]float64, len(x))
-		replicates := make([]float64, plan.Replicates())
-		for b := range replicates {
-			plan.Weights(b, w)
-			replicates[b] = c.statistic(x, y, w)
-		}
-		for i := range w {
-			w[i] = 1
-		}
-		estimate := c.statistic(x, y, w)
-		for level, want := range map[float64]limits{0.9: c.want.CI90, 0.95: c.want.CI95} {
-			normal, err1 := resample.Normal(estimate, replicates, level)
-			basic, err2 := resample.Basic(estimate, replicates, level)
-			jack, err3 := resample.BCaWith(estimate, replicates, c.want.Jackknife, level)
-			regression, err4 := resample.BCaWith(estimate, replicates, c.want.Regression, level)
-			if err := errors.Join(err1, err2, err3, err4); err != nil {
-				t.Fatal(err)
-			}
-			for name, pair := range map[string]struct {
-				got  resample.Interval
-				want [2]float64
-			}{
-				"normal": {normal, want.Normal}, "basic": {basic, want.Basic},
-				"BCa, jackknife": {jack, want.Jackknife}, "BCa, default": {regression, want.Default},
-			} {
-				near(t, c.name+" "+name+" low", pair.got.Low, pair.want[0], 1e-10)
-				near(t, c.name+" "+name+" high", pair.got.High, pair.want[1], 1e-10)
-			}
-		}
-		if d := c.want.Delta; d != nil {
-			se, a, err := resample.Influence(d.L)
-			if err != nil {
-				t.Fatal(err)
-			}
-			near(t, "delta variance", se*se, d.VL, 1e-12)
-			near(t, "delta SE", se, d.SEL, 1e-12)
-			near(t, "acceleration", a, d.A, 1e-12)
-			// The influence values of a ratio of means, in closed form.
-			var mx float64
-			for _, v := range x {
-				mx += v / float64(len(x))
-			}
-			for i, l := range d.L {
-				near(t, "influence", (y[i]-estimate*x[i])/mx, l, 1e-9)
-			}
-		}
-	}
-}
 
 func TestOtherIntervalsOfDegenerateInput(t *testing.T) {
 	nan := math.NaN()
