@@ -109,7 +109,7 @@ func TestEveryEntryOfRepeatedMeasures(t *testing.T) {
 	}
 	f.NearAll(t, []float64{low, high}, 2e-7, readme+"/ci95")
 	p := 2 * distuv.StudentsT{Sigma: 1, Nu: df}.CDF(-math.Abs(r)*math.Sqrt(df/(1-r*r)))
-	f.Near(t, p, 5e-6, readme+"/p") // r has seven digits, p hangs on its twelfth power
+	f.Near(t, p, 5e-6, readme+"/p")                                // r has seven digits, p hangs on its twelfth power
 	f.Near(t, r, 0.01, "provenance/published/bland_altman_1995_r") // two digits
 	f.Near(t, df, 0, "published_only/df")
 	low, high, err = association.FisherInterval(r, df, 0.95)

@@ -1,265 +1,298 @@
 package mixed_test
 
 import (
+	"math"
+	"os"
+	"strconv"
 	"strings"
 	"testing"
 
-	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
 
+	"lengthwise/stats/internal/reference"
 	"lengthwise/stats/mixed"
 )
 
-// testdata/lme4.json is output of R 4.2.2, lme4 1.1-31, lmerTest 3.1-3 and
-// pbkrtest 0.5.2, with the calls in the file. The data are lme4's own:
-// sleepstudy (Belenky et al. 2003), Dyestuff and Dyestuff2 (Davies and Goldsmith
-// 1972; Box and Tiao 1973).
-type lme4Matrix struct {
-	Rows, Cols []string
-	Values     [][]float64
+const constant = "(Intercept)"
+
+// lme4Data are the rows of one entry of testdata/lme4.json, laid out by its
+// formula. The data are lme4's own: sleepstudy (Belenky et al. 2003), Dyestuff and
+// Dyestuff2 (Davies and Goldsmith 1972; Box and Tiao 1973).
+type lme4Data struct {
+	layout  mixed.Layout
+	unit    string // the name of the column of units
+	units   []string
+	columns [][]float64
+	y       []float64
 }
 
-type lme4Fit struct {
-	Formula   string
-	N         int
-	Theta     map[string]float64
-	Sigma     float64
-	Criterion float64
-	LogLik    float64 `json:"logLik"`
-	DFModel   int     `json:"df_model"`
-	AIC, BIC  float64
-	Fixef, SE map[string]float64
-	Vcov      lme4Matrix
-	Varcorr   []struct {
-		Grp         string
-		Var1, Var2  *string
-		Vcov, Sdcor float64
-	}
-	LmerTest struct {
-		Coef lme4Matrix `json:"coef_table"`
-		CI   lme4Matrix `json:"ci95_t_satterthwaite"`
-		F    struct {
-			Values [][]float64
-		} `json:"anova_type3"`
-	} `json:"lmerTest"`
-	KR *struct {
-		Vcov lme4Matrix `json:"vcov_adj"`
-		SE   map[string]float64
-		DF   map[string]float64
-		T, P map[string]float64
-	} `json:"kenward_roger"`
-	Ranef   map[string]lme4Matrix `json:"ranef_head"`
-	CondVar map[string]any        `json:"ranef_condvar_first"`
-}
-
-type lme4Model struct {
-	Data     string
-	REML, ML *lme4Fit
-	Profile  *lme4Matrix `json:"profile_ci95_ML"`
-	Closed   *struct {
-		SigmaREML float64 `json:"REML_sigma_b2"`
-		SigmaML   float64 `json:"ML_sigma_b2"`
-		MSW       float64
-		ThetaREML float64 `json:"REML_theta"`
-		ThetaML   float64 `json:"ML_theta"`
-		SE        float64 `json:"se_mean_REML"`
-	} `json:"closed_form"`
-}
-
-// sums reads the data of an entry and lays them out by its formula.
-func (e lme4Model) sums(t testing.TB) *mixed.Sums {
+func readLme4(t testing.TB, f *reference.File, at string) lme4Data {
 	t.Helper()
-	data := readTable(t, "testdata/"+strings.TrimPrefix(e.Data, "data_"))
-	formula := e.REML.Formula
-	const constant = "(Intercept)"
-	l := mixed.Layout{Fixed: []string{constant}, Random: []string{constant}}
-	response, unit := "Yield", "Batch"
-	var columns [][]float64
+	data := readTable(t, "testdata/"+strings.TrimPrefix(f.Text(at+"/data"), "data_"))
+	formula := f.Text(at + "/REML/formula")
+	d := lme4Data{layout: mixed.Layout{Fixed: []string{constant}, Random: []string{constant}}, unit: "Batch"}
+	response := "Yield"
 	if strings.HasPrefix(formula, "Reaction") {
-		response, unit = "Reaction", "Subject"
-		l.Fixed = append(l.Fixed, "Days")
+		response, d.unit = "Reaction", "Subject"
+		d.layout.Fixed = append(d.layout.Fixed, "Days")
 		if strings.Contains(formula, "(Days") {
-			l.Random = append(l.Random, "Days")
+			d.layout.Random = append(d.layout.Random, "Days")
 		}
-		l.Independent = strings.Contains(formula, "||")
+		d.layout.Independent = strings.Contains(formula, "||")
 	}
-	y := data.numbers(t, response)
-	columns = append(columns, ones(len(y)))
-	if len(l.Fixed) == 2 {
-		columns = append(columns, data.numbers(t, "Days"))
+	d.units, d.y = data[d.unit], data.numbers(t, response)
+	d.columns = append(d.columns, ones(len(d.y)))
+	if len(d.layout.Fixed) == 2 {
+		d.columns = append(d.columns, data.numbers(t, "Days"))
 	}
-	return summed(t, l, data[unit], nil, columns, y)
+	return d
 }
 
-// Tolerances are those the reference supports: criteria 1e-8 (absolute), theta
-// 1e-6, fixed effects and standard errors 1e-7, Satterthwaite df 1e-4 (lmerTest
-// differentiates numerically), Kenward-Roger 1e-6 (relative).
-func TestMatchesLme4(t *testing.T) {
-	var reference struct{ Models map[string]lme4Model }
-	readJSON(t, "testdata/lme4.json", &reference)
-	checked := 0
-	for name, entry := range reference.Models {
-		sums := entry.sums(t)
+// TestEveryEntryOfLme4 compares every number of testdata/lme4.json: R 4.2.2, lme4
+// 1.1-31, lmerTest 3.1-3 and pbkrtest 0.5.2 (calls at its head), six models by
+// REML and ML. Tolerances are those that the file supports: criteria 1e-8 (absolute),
+// theta 1e-6, fixed effects and standard errors 1e-7, Satterthwaite df 1e-4
+// (lmerTest differentiates numerically), Kenward-Roger 1e-6, profile limits 1e-3.
+func TestEveryEntryOfLme4(t *testing.T) {
+	f := reference.Read(t, os.DirFS("testdata"), "lme4.json")
+	for _, name := range f.Keys("models") {
+		at := "models/" + name
+		d := readLme4(t, f, at)
+		sums := summed(t, d.layout, d.units, nil, d.columns, d.y)
 		for _, method := range []mixed.Method{mixed.REML, mixed.ML} {
-			want := entry.REML
-			if method == mixed.ML {
-				want = entry.ML
-			}
-			t.Run(name+"/"+method.String(), func(t *testing.T) {
-				m := fitted(t, sums, method)
-				compareLme4(t, m, want)
-				checked++
-			})
+			compareLme4(t, f, at+"/"+method.String()+"/", fitted(t, sums, method), d)
 		}
-		if entry.Profile == nil {
-			continue
+		if f.Has(at + "/profile_ci95_ML") {
+			compareProfile(t, f, at+"/profile_ci95_ML", fitted(t, sums, mixed.ML))
 		}
-		t.Run(name+"/profile", func(t *testing.T) {
-			compareProfile(t, fitted(t, sums, mixed.ML), entry.Profile)
-			checked++
-		})
 	}
-	if checked != 18 {
-		t.Errorf("%d entries checked, the file should hold 18", checked)
-	}
+	compareClosedForm(t, f)
+	f.Complete(t)
 }
 
-func compareLme4(t *testing.T, m *mixed.Model, want *lme4Fit) {
+func compareLme4(t *testing.T, f *reference.File, at string, m *mixed.Model, d lme4Data) {
 	t.Helper()
-	near(t, "criterion", m.Criterion-want.Criterion, 0, 1e-8, 1)
-	near(t, "log-likelihood", m.LogLik-want.LogLik, 0, 1e-8, 1)
-	near(t, "AIC", m.AIC, want.AIC, 1e-10, 1)
-	near(t, "BIC", m.BIC, want.BIC, 1e-10, 1)
-	near(t, "sigma", m.ResidualSD, want.Sigma, 1e-6, 0)
-	if m.Rows != want.N || m.Parameters != want.DFModel {
-		t.Errorf("%d rows and %d parameters, want %d and %d", m.Rows, m.Parameters, want.N, want.DFModel)
+	f.Counts(t, m.Rows, at+"n")
+	f.Counts(t, m.Parameters, at+"df_model")
+	f.Within(t, m.Criterion, 1e-8/math.Abs(m.Criterion), 1, at+"criterion")
+	f.Within(t, m.LogLik, 1e-8/math.Abs(m.LogLik), 1, at+"logLik")
+	f.Near(t, m.AIC, 1e-10, at+"AIC")
+	f.Near(t, m.BIC, 1e-10, at+"BIC")
+	f.Near(t, m.ResidualSD, 1e-6, at+"sigma")
+	f.Near(t, m.ResidualSD*m.ResidualSD, 1e-6, at+"sigma2")
+	// lme4's own default optimiser stops before its last digits.
+	f.Near(t, m.ResidualSD, 1e-4, at+"default_optimizer_fit/sigma")
+	f.Within(t, m.Criterion, 1e-5/math.Abs(m.Criterion), 1, at+"default_optimizer_fit/criterion")
+	if excess := m.Criterion - f.Value(t, at+"default_optimizer_fit/criterion"); excess > 1e-8 {
+		t.Errorf("%s: criterion %v above that of lme4's optimiser", at, excess)
 	}
-	if len(m.Theta) != len(want.Theta) {
-		t.Fatalf("theta %v, want %v", m.Theta, want.Theta)
-	}
+	f.Within(t, math.Sqrt(m.Check.Decrement), 1e-4, 1, at+"max_abs_gradient")
 	next := 0
 	for j, a := range m.Layout.Random {
 		for i, b := range m.Layout.Random[j:] {
-			key := "." + a
+			key := d.unit + "." + a
 			if i > 0 {
-				key = "." + b + "." + a
 				if m.Layout.Independent {
 					continue
 				}
+				key = d.unit + "." + b + "." + a
 			}
-			found := false
-			for name, v := range want.Theta {
-				if name[strings.Index(name, "."):] == key {
-					near(t, "theta"+key, m.Theta[next], v, 1e-6, 1e-12)
-					found = true
-				}
-			}
-			if !found {
-				t.Errorf("no theta %q in the reference", key)
-			}
+			f.Within(t, m.Theta[next], 1e-6, 1e-6, at+"theta/"+key)
+			f.Within(t, m.Theta[next], 1e-3, 0.1, at+"default_optimizer_fit/theta/"+key)
 			next++
 		}
 	}
-	coefficients, err := m.Coefficients(mixed.Satterthwaite, 0.95)
+	if next != len(m.Theta) || next != len(f.Keys(at+"theta")) {
+		t.Errorf("%s: %d of theta compared, the model has %d, the file %d", at, next, len(m.Theta), len(f.Keys(at+"theta")))
+	}
+	compareFixed(t, f, at, m)
+	compareVariances(t, f, at, m)
+	compareDecomposition(t, f, at, m, d)
+	if f.Has(at + "ranef_head") {
+		compareRanef(t, f, at, m, d)
+	}
+}
+
+func compareFixed(t *testing.T, f *reference.File, at string, m *mixed.Model) {
+	t.Helper()
+	p := len(m.Estimates)
+	f.NearMatrix(t, m.Covariance.At, p, 1e-6, at+"vcov/values")
+	rows, err := m.Coefficients(mixed.Satterthwaite, 0.95)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i, c := range coefficients {
-		near(t, c.Term, c.Estimate, want.Fixef[c.Term], 1e-7, 0)
-		near(t, "se "+c.Term, c.StdError, want.SE[c.Term], 1e-7, 0)
-		row := want.LmerTest.Coef.Values[i]
-		near(t, "df "+c.Term, c.DF, row[2], 1e-4, 0)
-		near(t, "t "+c.Term, c.Statistic, row[3], 1e-6, 0)
-		near(t, "p "+c.Term, c.PValue, row[4], 1e-3, 0)
-		near(t, "low "+c.Term, c.ConfLow, want.LmerTest.CI.Values[i][0], 1e-5, 0)
-		near(t, "high "+c.Term, c.ConfHigh, want.LmerTest.CI.Values[i][1], 1e-5, 0)
-		for j := range coefficients {
-			near(t, "covariance", m.Covariance.At(i, j), want.Vcov.Values[i][j], 1e-6, 0)
-		}
+	normal, err := m.Coefficients(mixed.Normal, 0.95)
+	if err != nil {
+		t.Fatal(err)
 	}
-	if f := want.LmerTest.F.Values; len(f) == 1 {
+	list := func(table string, i int) string {
+		// A table of one row is kept as a list of its numbers, or as a list of one row.
+		if f.Has(at + table + "/values/" + strconv.Itoa(i) + "/0") {
+			return at + table + "/values/" + strconv.Itoa(i)
+		}
+		return at + table + "/values"
+	}
+	for i, c := range rows {
+		f.Near(t, c.Estimate, 1e-7, at+"fixef/"+c.Term)
+		f.Near(t, c.StdError, 1e-7, at+"se/"+c.Term)
+		row := list("lmerTest/coef_table", i)
+		f.Near(t, c.Estimate, 1e-6, row+"/0") // lmerTest fits again by its default optimiser
+		f.Near(t, c.StdError, 1e-5, row+"/1")
+		f.Near(t, c.DF, 1e-4, row+"/2")
+		f.Near(t, c.Statistic, 1e-5, row+"/3")
+		f.Near(t, c.PValue, 1e-3, row+"/4")
+		f.NearAll(t, []float64{c.ConfLow, c.ConfHigh}, 1e-5, list("lmerTest/ci95_t_satterthwaite", i))
+		f.NearAll(t, []float64{normal[i].ConfLow, normal[i].ConfHigh}, 1e-6, list("wald_z_ci95", i))
+	}
+	if p == 2 {
 		joint, err := m.Test([][]float64{{0, 1}}, mixed.Satterthwaite)
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, "F", joint.Statistic, f[0][4], 1e-6, 0)
-		near(t, "F df", joint.DF, f[0][3], 1e-4, 0)
-		near(t, "F p", joint.PValue, f[0][5], 1e-3, 0)
+		row := list("lmerTest/anova_type3", 0)
+		// Sum of squares and mean square are F times the residual variance.
+		f.Near(t, joint.Statistic*m.ResidualSD*m.ResidualSD, 1e-5, row+"/0")
+		f.Near(t, joint.Statistic*m.ResidualSD*m.ResidualSD, 1e-5, row+"/1")
+		f.Near(t, joint.Rank, 0, row+"/2")
+		f.Near(t, joint.DF, 1e-4, row+"/3")
+		f.Near(t, joint.Statistic, 1e-5, row+"/4")
+		f.Near(t, joint.PValue, 1e-3, row+"/5")
 	}
-	for _, v := range want.Varcorr {
-		switch {
-		case v.Grp == "Residual":
-			near(t, "residual variance", m.ResidualSD*m.ResidualSD, v.Vcov, 1e-6, 0)
-		case v.Var2 != nil:
-			r, ok, err := m.Correlation(*v.Var1, *v.Var2)
-			if err != nil || !ok {
-				t.Fatal(ok, err)
-			}
-			near(t, "correlation", r, v.Sdcor, 1e-6, 0)
-		default:
-			sd, err := m.SD(*v.Var1)
-			if err != nil {
-				t.Fatal(err)
-			}
-			near(t, "sd "+*v.Var1, sd, v.Sdcor, 1e-6, 1e-12)
-		}
+	if !f.Has(at + "kenward_roger") {
+		return
 	}
-	if want.KR != nil {
-		adjusted, err := m.AdjustedCovariance()
-		if err != nil {
-			t.Fatal(err)
-		}
-		rows, err := m.Coefficients(mixed.KenwardRoger, 0.95)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for i, c := range rows {
-			near(t, "KR se "+c.Term, c.StdError, want.KR.SE[c.Term], 1e-6, 0)
-			near(t, "KR df "+c.Term, c.DF, want.KR.DF[c.Term], 1e-6, 0)
-			near(t, "KR t "+c.Term, c.Statistic, want.KR.T[c.Term], 1e-6, 0)
-			near(t, "KR p "+c.Term, c.PValue, want.KR.P[c.Term], 1e-5, 0)
-			for j := range rows {
-				near(t, "KR covariance", adjusted.At(i, j), want.KR.Vcov.Values[i][j], 1e-6, 0)
-			}
-		}
+	adjusted, err := m.AdjustedCovariance()
+	if err != nil {
+		t.Fatal(err)
 	}
-	units := m.Units()
-	for group, ranef := range want.Ranef {
-		for r, label := range ranef.Rows {
-			if units[r].Label != label {
-				t.Fatalf("unit %q, want %q", units[r].Label, label)
-			}
-			nearAll(t, "effects of "+label, units[r].Effects, ranef.Values[r], 1e-6, 1e-3)
-		}
-		switch v := want.CondVar[group].(type) {
-		case []any:
-			nearMatrix(t, "conditional variance", units[0].Conditional, v)
-		case map[string]any: // one matrix for each independent effect
-			for i, name := range m.Layout.Random {
-				entry := v[name].([]any)[0].([]any)[0].(float64)
-				near(t, "conditional variance "+name, units[0].Conditional.At(i, i), entry, 1e-6, 1e-12)
-			}
-		default:
-			t.Errorf("no conditional variance of %q", group)
-		}
+	f.NearMatrix(t, adjusted.At, p, 1e-6, at+"kenward_roger/vcov_adj/values")
+	if rows, err = m.Coefficients(mixed.KenwardRoger, 0.95); err != nil {
+		t.Fatal(err)
 	}
-	if len(want.Ranef) == 0 && m.Method == mixed.REML {
-		t.Error("the reference holds no random effects")
+	for _, c := range rows {
+		f.Near(t, c.StdError, 1e-6, at+"kenward_roger/se/"+c.Term)
+		f.Near(t, c.DF, 1e-6, at+"kenward_roger/df/"+c.Term)
+		f.Near(t, c.Statistic, 1e-6, at+"kenward_roger/t/"+c.Term)
+		f.Near(t, c.PValue, 1e-5, at+"kenward_roger/p/"+c.Term)
 	}
 }
 
-func nearMatrix(t *testing.T, what string, got *mat.SymDense, want []any) {
+func compareVariances(t *testing.T, f *reference.File, at string, m *mixed.Model) {
 	t.Helper()
-	for i, row := range want {
-		for j, v := range row.([]any) {
-			near(t, what, got.At(i, j), v.(float64), 1e-6, 1e-12)
+	for i := 0; f.Has(at + "varcorr/" + strconv.Itoa(i)); i++ {
+		row := at + "varcorr/" + strconv.Itoa(i) + "/"
+		first, second := f.Text(row+"var1"), f.Text(row+"var2")
+		variance, shown := m.ResidualSD*m.ResidualSD, m.ResidualSD
+		switch {
+		case f.Text(row+"grp") == "Residual":
+		case second != "":
+			a, b := place(m, first), place(m, second)
+			r, ok, err := m.Correlation(first, second)
+			if err != nil || !ok {
+				t.Fatal(ok, err)
+			}
+			variance, shown = m.Random.At(a, b), r
+		default:
+			sd, err := m.SD(first)
+			if err != nil {
+				t.Fatal(err)
+			}
+			variance, shown = sd*sd, sd
 		}
+		f.Within(t, variance, 1e-6, 1e-9, row+"vcov")
+		f.Within(t, shown, 1e-6, 1e-9, row+"sdcor")
+	}
+}
+
+func place(m *mixed.Model, term string) int {
+	for i, name := range m.Layout.Random {
+		if name == term {
+			return i
+		}
+	}
+	return -1
+}
+
+// compareDecomposition compares the parts of lme4's profiled criterion (Bates et
+// al. 2015, Journal of Statistical Software 67(1), section 3): the penalised sum of
+// squares, and the logarithms of the determinants of L and R_X, here from the
+// criterion, the covariance and the penalties of the predicted effects.
+func compareDecomposition(t *testing.T, f *reference.File, at string, m *mixed.Model, d lme4Data) {
+	t.Helper()
+	n, p := float64(m.Rows), float64(len(m.Estimates))
+	nu := n
+	if m.Method == mixed.REML {
+		nu -= p
+	}
+	s2 := m.ResidualSD * m.ResidualSD
+	f.Near(t, nu*s2, 1e-6, at+"pwrss")
+	var rx float64 // ln |R_X|^2 = -ln |Cov/s2|
+	switch len(m.Estimates) {
+	case 1:
+		rx = -math.Log(m.Covariance.At(0, 0) / s2)
+	case 2:
+		rx = -math.Log((m.Covariance.At(0, 0)*m.Covariance.At(1, 1) - m.Covariance.At(0, 1)*m.Covariance.At(0, 1)) / (s2 * s2))
+	}
+	f.Near(t, rx, 1e-6, at+"ldRX2")
+	l := m.Criterion - nu*(1+math.Log(2*math.Pi*s2))
+	if m.Method == mixed.REML {
+		l -= rx
+	}
+	f.Within(t, l, 1e-6, 1, at+"ldL2")
+	if !f.Has(at + "fitted_head") {
+		return
+	}
+	effects := map[string][]float64{}
+	for _, u := range m.Units() {
+		effects[u.Label] = u.Effects
+	}
+	var values, residuals []float64
+	for i := range 5 {
+		v := 0.0
+		for j := range d.columns {
+			v += d.columns[j][i] * m.Estimates[j]
+		}
+		for j, e := range effects[d.units[i]] {
+			v += d.columns[j][i] * e
+		}
+		values, residuals = append(values, v), append(residuals, d.y[i]-v)
+	}
+	f.NearAll(t, values, 1e-6, at+"fitted_head")
+	for i, r := range residuals {
+		f.Within(t, r, 1e-6, m.ResidualSD, at+"resid_head/"+strconv.Itoa(i))
+	}
+}
+
+func compareRanef(t *testing.T, f *reference.File, at string, m *mixed.Model, d lme4Data) {
+	t.Helper()
+	units := m.Units()
+	table := at + "ranef_head/" + d.unit
+	for r, label := range f.Texts(table + "/rows") {
+		if units[r].Label != label {
+			t.Fatalf("unit %q, want %q", units[r].Label, label)
+		}
+		for j, e := range units[r].Effects {
+			path := table + "/values/" + strconv.Itoa(r)
+			if f.Has(path + "/" + strconv.Itoa(j)) {
+				path += "/" + strconv.Itoa(j)
+			}
+			f.Within(t, e, 1e-6, 1e-2, path)
+		}
+	}
+	conditional := at + "ranef_condvar_first/" + d.unit
+	if !m.Layout.Independent {
+		f.NearMatrix(t, units[0].Conditional.At, len(m.Layout.Random), 1e-6, conditional)
+		return
+	}
+	for i, name := range m.Layout.Random { // one matrix for each independent effect
+		f.Near(t, units[0].Conditional.At(i, i), 1e-6, conditional+"/"+name+"/0/0")
 	}
 }
 
 // compareProfile checks limits to 1e-3, the accuracy of lme4's interpolation.
-func compareProfile(t *testing.T, m *mixed.Model, want *lme4Matrix) {
+func compareProfile(t *testing.T, f *reference.File, at string, m *mixed.Model) {
 	t.Helper()
-	for i, name := range want.Rows {
+	for i, name := range f.Texts(at + "/rows") {
 		name, _, _ = strings.Cut(name, "|")
 		var q mixed.Parameter
 		switch {
@@ -277,29 +310,31 @@ func compareProfile(t *testing.T, m *mixed.Model, want *lme4Matrix) {
 		if err != nil {
 			t.Fatalf("%v: %v", q, err)
 		}
-		near(t, "low "+name, got.Low, want.Values[i][0], 1e-3, 0)
-		near(t, "high "+name, got.High, want.Values[i][1], 1e-3, 0)
+		f.NearAll(t, []float64{got.Low, got.High}, 1e-3, at+"/values/"+strconv.Itoa(i))
 	}
 }
 
-// TestClosedForm: with equal numbers of rows, one-way analysis of variance has
+// compareClosedForm: with equal numbers of rows, one-way analysis of variance has
 // the estimates in closed form (Searle, Casella and McCulloch 1992, section 4.3).
-func TestClosedForm(t *testing.T) {
-	var reference struct{ Models map[string]lme4Model }
-	readJSON(t, "testdata/lme4.json", &reference)
-	entry := reference.Models["dyestuff"]
-	want := entry.Closed
-	reml, ml := fitted(t, entry.sums(t), mixed.REML), fitted(t, entry.sums(t), mixed.ML)
-	near(t, "REML variance", reml.Random.At(0, 0), want.SigmaREML, 1e-10, 0)
-	near(t, "ML variance", ml.Random.At(0, 0), want.SigmaML, 1e-10, 0)
-	near(t, "REML residual", reml.ResidualSD*reml.ResidualSD, want.MSW, 1e-10, 0)
-	near(t, "ML residual", ml.ResidualSD*ml.ResidualSD, want.MSW, 1e-10, 0)
-	nearAll(t, "REML theta", reml.Theta, []float64{want.ThetaREML}, 1e-10, 0)
-	nearAll(t, "ML theta", ml.Theta, []float64{want.ThetaML}, 1e-10, 0)
+func compareClosedForm(t *testing.T, f *reference.File) {
+	t.Helper()
+	const at = "models/dyestuff/closed_form/"
+	d := readLme4(t, f, "models/dyestuff")
+	sums := summed(t, d.layout, d.units, nil, d.columns, d.y)
+	reml, ml := fitted(t, sums, mixed.REML), fitted(t, sums, mixed.ML)
+	f.Near(t, reml.Random.At(0, 0), 1e-10, at+"REML_sigma_b2")
+	f.Near(t, ml.Random.At(0, 0), 1e-10, at+"ML_sigma_b2")
+	f.Near(t, reml.ResidualSD*reml.ResidualSD, 1e-10, at+"MSW")
+	f.Near(t, ml.ResidualSD*ml.ResidualSD, 1e-10, at+"MSW")
+	f.Near(t, reml.ResidualSD*reml.ResidualSD+5*reml.Random.At(0, 0), 1e-10, at+"MSB")
+	f.Near(t, reml.Theta[0], 1e-10, at+"REML_theta")
+	f.Near(t, ml.Theta[0], 1e-10, at+"ML_theta")
 	c, err := reml.Coefficients(mixed.Satterthwaite, 0.95)
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "standard error", c[0].StdError, want.SE, 1e-10, 0)
+	f.Near(t, c[0].StdError, 1e-10, at+"se_mean_REML")
 	near(t, "df", c[0].DF, 5, 1e-9, 0)
+	// So the interval is that of Student's t on five degrees of freedom.
+	near(t, "limit", c[0].ConfHigh, c[0].Estimate+distuv.StudentsT{Sigma: 1, Nu: 5}.Quantile(0.975)*c[0].StdError, 1e-9, 0)
 }
