@@ -88,6 +88,12 @@ func fitSplit(data []byte) (sequences []fitSequence, damage []fitDamage, bad *fi
 		case !whole:
 			damage = append(damage, fitDamage{"truncated", fmt.Sprintf("the file ends at byte %d, within its checksum", size)})
 		default:
+			if longer, next, ok := sums.longer(data, seq); ok {
+				damage = append(damage, fitDamage{"stated-size", fmt.Sprintf("the header at byte %d states %d bytes of messages; they go on to byte %d, and all were read", at, stated, longer.end-1)})
+				sequences = append(sequences, longer)
+				at = next
+				continue
+			}
 			damage = append(damage, fitDamage{"checksum", fmt.Sprintf("the checksum at byte %d does not belong to bytes %d to %d: what can be read of them is used", seq.end, at, seq.end-1)})
 		}
 		sequences = append(sequences, seq)

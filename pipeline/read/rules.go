@@ -10,6 +10,7 @@ func Rules() []RuleAbout {
 	return []RuleAbout{
 		{"checksum", "the file's checksum fits none of the ways in which recorders form it: it was read as far as it goes"},
 		{"truncated", "the file, or one of the sequences chained in it, ends before its own header says: it was read as far as it goes"},
+		{"stated-size", "the file's header states fewer bytes of messages than there are: all were read"},
 		{RuleUnreadable, "bytes, or a cell, that say nothing that can be read"},
 		{"field-twice", "a message holds one field twice: the first is used"},
 		{"no-session", "the recording has no summary: sport and pool are not known from it"},
