@@ -5,6 +5,7 @@ import "time"
 // Numbers of the published profile that an Activity uses.
 const (
 	SportGeneric    = 0
+	SportRunning    = 1
 	SportCycling    = 2
 	SportSwimming   = 5
 	SportMultisport = 18
@@ -49,6 +50,15 @@ type Activity struct {
 	Lengths []Length
 	Records []Record // in order of time
 	Beats   []Beat   // of a strap, in order of time; may begin before 0
+
+	Legs []Leg // further sessions of the same file, as of a triathlon
+}
+
+// Leg is a further session of an activity, of another sport.
+type Leg struct {
+	StartSeconds    float64
+	DurationSeconds float64
+	Sport, SubSport uint8 // of the published profile
 }
 
 // Profile is what the watch believes of its wearer. A zero number is unset.

@@ -61,6 +61,14 @@ func (d *draft) scaled32(num byte, v, scale float64) *draft {
 	return d.u32(num, uint32(u))
 }
 
+// typed writes a value with a base type that need not be the profile's.
+func (d *draft) typed(num byte, base basetype.BaseType, v proto.Value) *draft {
+	f := *factory.CreateField(d.Num, num).FieldBase
+	f.BaseType, f.Scale, f.Offset = base, 1, 0
+	d.Fields = append(d.Fields, proto.Field{FieldBase: &f, Value: v})
+	return d
+}
+
 // unknown appends a field that the profile does not know.
 func (d *draft) unknown(num byte, base basetype.BaseType, v proto.Value) *draft {
 	d.Fields = append(d.Fields, proto.Field{

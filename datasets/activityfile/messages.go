@@ -3,6 +3,7 @@ package activityfile
 import (
 	"cmp"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"time"
 
@@ -58,6 +59,8 @@ func activityMessages(a *Activity, q *Quirks) []proto.Message {
 			}, p.Num)
 		}
 		slices.SortStableFunc(b.out, func(x, y placed) int { return cmp.Compare(first(x), first(y)) })
+	case Shuffled:
+		b.shuffle()
 	}
 	messages := make([]proto.Message, 0, len(head)+len(b.out))
 	messages = append(messages, head...)
@@ -67,9 +70,28 @@ func activityMessages(a *Activity, q *Quirks) []proto.Message {
 	return messages
 }
 
-// stamp is a date_time: whole seconds since the protocol's epoch.
+// stamp is a date_time: whole seconds since the protocol's epoch, by the
+// recorder's clock.
 func (b *builder) stamp(seconds float64) uint32 {
+	if b.q.ClockBackSeconds > 0 && seconds >= b.q.ClockBackAt {
+		seconds -= b.q.ClockBackSeconds
+	}
 	return uint32(b.a.StartUTC.Sub(epoch)/time.Second) + uint32(int64(math.Floor(seconds)))
+}
+
+// shuffle puts lengths and laps in no order, the same one each time.
+func (b *builder) shuffle() {
+	slices.SortStableFunc(b.out, func(x, y placed) int {
+		return cmp.Or(cmp.Compare(x.rank, y.rank), cmp.Compare(x.at, y.at))
+	})
+	var at []int
+	for i := range b.out {
+		if m := b.out[i].Num; m == mesgnum.Length || m == mesgnum.Lap {
+			at = append(at, i)
+		}
+	}
+	r := rand.New(rand.NewPCG(uint64(len(at)), 0))
+	r.Shuffle(len(at), func(i, j int) { b.out[at[i]], b.out[at[j]] = b.out[at[j]], b.out[at[i]] })
 }
 
 func (b *builder) place(at float64, rank int, d *draft) {
@@ -243,8 +265,12 @@ func (b *builder) length(i int, l Length, lapStart, lapEnd float64) {
 		b.place(written, 0, d)
 		return
 	}
-	d.u8(fieldnum.LengthLengthType, uint8(typedef.LengthTypeActive)).
-		u8(fieldnum.LengthSwimStroke, uint8(l.Stroke))
+	d.u8(fieldnum.LengthLengthType, uint8(typedef.LengthTypeActive))
+	if q.Widths == Wider {
+		d.bytes(fieldnum.LengthSwimStroke, []uint8{uint8(l.Stroke), 5})
+	} else {
+		d.u8(fieldnum.LengthSwimStroke, uint8(l.Stroke))
+	}
 	speed := 0.0
 	if l.Stroke != Drill && l.DurationSeconds > 0 {
 		speed = b.a.PoolMetres / l.DurationSeconds
@@ -274,8 +300,19 @@ func (b *builder) strokes(d *draft, l Length) {
 	case b.q.NoStrokes == StrokesInvalid:
 		n, cadence = basetype.Uint16Invalid, 255
 	}
-	d.u16(fieldnum.LengthTotalStrokes, n).
-		u8(fieldnum.LengthAvgSwimmingCadence, uint8(min(255, cadence)))
+	invalid := n == basetype.Uint16Invalid
+	switch {
+	case b.q.Widths == Narrower && (invalid || n < 255):
+		d.typed(fieldnum.LengthTotalStrokes, basetype.Uint8, proto.Uint8(uint8(n)))
+	case b.q.Widths == Wider:
+		d.typed(fieldnum.LengthTotalStrokes, basetype.Uint16, proto.SliceUint16([]uint16{n, 77, basetype.Uint16Invalid}))
+	default:
+		d.u16(fieldnum.LengthTotalStrokes, n)
+	}
+	if b.q.StrokesTwice && !invalid {
+		d.u16(fieldnum.LengthTotalStrokes, n+13)
+	}
+	d.u8(fieldnum.LengthAvgSwimmingCadence, uint8(min(255, cadence)))
 }
 
 // followedAtOnce reports whether another active length starts as this one ends.

@@ -35,6 +35,16 @@ type Order int
 const (
 	ByTime       Order = iota // as written: lengths, laps and records interleaved, summary last
 	SummaryFirst              // session and activity, then laps, lengths and records
+	Shuffled                  // as written, but lengths and laps in no order
+)
+
+// Widths is how wide the fields of length messages are.
+type Widths int
+
+const (
+	AsProfile Widths = iota
+	Narrower         // strokes and cadence in one byte each, where they fit
+	Wider            // strokes as an array of three, stroke type as one of two, the first of which counts
 )
 
 // Quirks switches on what real files do. The zero value is a clean file.
@@ -44,8 +54,11 @@ type Quirks struct {
 	Header12           bool // header of 12 bytes, file checksum over header and data
 	ChecksumOverData   bool // with either of these: file checksum over the data alone
 	CorruptChecksum    bool // file checksum wrong
+	StatedSizeShort    int  // the header states so many bytes of messages fewer than there are, where there are
 	TruncateAt         int  // cut the file after so many bytes; 0: whole
 	BigEndian          bool // all messages big-endian
+	OneLocalType       bool // one local message type, defined anew for each kind of message
+	ShortTimestamps    bool // time stamps of 5 bits in the message header, where they fit
 
 	// Strap heart rate, in sequences of its own after the activity.
 	BeatBlocks       int     // number of sequences; 0: one
@@ -64,6 +77,8 @@ type Quirks struct {
 	WallSecondsOut      float64 // left out of each active length that is followed by another at once
 	NoStrokes           NoStrokes
 	CreatedDelaySeconds float64 // file_id.time_created after the start
+	ClockBackSeconds    float64 // the recorder's clock is set back by so much ...
+	ClockBackAt         float64 // ... at this second after the start
 
 	// Laps and order.
 	Order        Order
@@ -74,6 +89,8 @@ type Quirks struct {
 
 	// What a reader must skip or survive.
 	DuplicateField  bool // length messages hold avg_speed twice, with different values
+	StrokesTwice    bool // length messages hold total_strokes twice; the second value is wrong
+	Widths          Widths
 	UnknownMessages bool // a message and a field that no profile knows
 	DeveloperFields bool // developer fields, their index used by two apps
 	OtherSoftware   bool // differs in bytes but not in content: a re-export

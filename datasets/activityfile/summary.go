@@ -149,14 +149,36 @@ func (b *builder) summary() {
 		s.u8(fieldnum.SessionAvgHeartRate, mean).u8(fieldnum.SessionMaxHeartRate, top)
 	}
 	b.place(math.Inf(1), 1, s)
+	for i, leg := range a.Legs {
+		b.leg(i+1, leg)
+	}
 
 	local := b.stamp(end) + uint32(int32(a.LocalOffset/time.Second))
 	b.place(math.Inf(1), 1, b.slab.draft(mesgnum.Activity, 7).
 		u32(fieldnum.ActivityTimestamp, b.stamp(end)).
 		scaled32(fieldnum.ActivityTotalTimerTime, end, 1000).
-		u16(fieldnum.ActivityNumSessions, 1).
+		u16(fieldnum.ActivityNumSessions, uint16(1+len(a.Legs))).
 		u8(fieldnum.ActivityType, 0).
 		u8(fieldnum.ActivityEvent, uint8(typedef.EventActivity)).
 		u8(fieldnum.ActivityEventType, uint8(typedef.EventTypeStop)).
 		u32(fieldnum.ActivityLocalTimestamp, local))
+}
+
+// leg writes a further session, with the one lap that it is.
+func (b *builder) leg(index int, l Leg) {
+	end := l.StartSeconds + l.DurationSeconds
+	b.place(end, 0, b.slab.draft(mesgnum.Lap, 6).
+		u32(fieldnum.LapTimestamp, b.stamp(end)).
+		u16(fieldnum.LapMessageIndex, uint16(len(b.a.Laps)+index-1)).
+		u32(fieldnum.LapStartTime, b.stamp(l.StartSeconds)).
+		scaled32(fieldnum.LapTotalElapsedTime, l.DurationSeconds, 1000).
+		scaled32(fieldnum.LapTotalTimerTime, l.DurationSeconds, 1000))
+	b.place(math.Inf(1), 1, b.slab.draft(mesgnum.Session, 8).
+		u32(fieldnum.SessionTimestamp, b.stamp(end)).
+		u16(fieldnum.SessionMessageIndex, uint16(index)).
+		u32(fieldnum.SessionStartTime, b.stamp(l.StartSeconds)).
+		u8(fieldnum.SessionSport, l.Sport).
+		u8(fieldnum.SessionSubSport, l.SubSport).
+		scaled32(fieldnum.SessionTotalElapsedTime, l.DurationSeconds, 1000).
+		scaled32(fieldnum.SessionTotalTimerTime, l.DurationSeconds, 1000))
 }

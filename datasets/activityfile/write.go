@@ -68,6 +68,9 @@ func check(a *Activity, q *Quirks) error {
 				i, l.FirstLength, l.FirstLength+l.Lengths-1, len(a.Lengths))
 		}
 	}
+	if q.ShortTimestamps && q.Order == Shuffled {
+		return fmt.Errorf("%w: time stamps of 5 bits count on from message to message, which shuffled ones do not", ErrActivity)
+	}
 	if n := q.BeatsPerPacket; n < 0 || n > 8 || n%2 != 0 {
 		return fmt.Errorf("%w: %d beats a packet; 12-bit times are packed in pairs, at most 8", ErrActivity, n)
 	}
@@ -90,8 +93,15 @@ func oneLap(a *Activity) []Lap {
 // encodeSequence encodes one header, data and checksum, then patches header and
 // checksum as the quirks ask.
 func encodeSequence(messages []proto.Message, q *Quirks) ([]byte, error) {
+	header, locals := encoder.HeaderOptionNormal, byte(15)
+	if q.ShortTimestamps {
+		header, locals = encoder.HeaderOptionCompressedTimestamp, 3
+	}
+	if q.OneLocalType {
+		locals = 0
+	}
 	options := []encoder.Option{
-		encoder.WithHeaderOption(encoder.HeaderOptionNormal, 15),
+		encoder.WithHeaderOption(header, locals),
 		encoder.WithMessageValidator(encoder.NewMessageValidator(encoder.ValidatorWithPreserveInvalidValues())),
 	}
 	if q.BigEndian {
@@ -128,6 +138,9 @@ func patch(seq []byte, q *Quirks) []byte {
 		from = 0
 	}
 	end := len(seq) - 2
+	if size := len(seq) - int(seq[0]) - 2; q.StatedSizeShort > 0 && q.StatedSizeShort < size {
+		binary.LittleEndian.PutUint32(seq[4:], uint32(size-q.StatedSizeShort))
+	}
 	sum := crc16.New()
 	_, _ = sum.Write(seq[from:end])
 	value := sum.Sum16()

@@ -38,8 +38,8 @@ func (b *activityBuilder) assignLengths() {
 	}
 	for i := range b.sessions {
 		s := &b.sessions[i]
+		b.orderLengths(s, len(places[s.group].swims) == 1)
 		activityByStart(s.lapAt, func(at int) (float64, uint32) { return b.c.laps[at].start, fitNone })
-		activityByStart(s.lengths, func(at int) (float64, uint32) { return b.c.lengths[at].start, b.c.lengths[at].index })
 	}
 }
 

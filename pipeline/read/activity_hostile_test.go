@@ -217,7 +217,7 @@ func TestActivityKeepsWithinItsLimits(t *testing.T) {
 	if file.Counts != (Counts{Lengths: 6, Rests: 6, HeartRate: 6}) || len(r.Lengths) != 3 || len(r.Rests) != 2 || len(r.Samples) != 3 || len(r.Laps) != 2 {
 		t.Errorf("counts %+v, %d lengths, %d rests, %d samples", file.Counts, len(r.Lengths), len(r.Rests), len(r.Samples))
 	}
-	want := []string{"file noted length-count", "length excluded too-many", "rest excluded too-many", "heart-rate excluded too-many"}
+	want := []string{"rest noted lengths-overlap", "file noted length-count", "length excluded too-many", "rest excluded too-many", "heart-rate excluded too-many"}
 	if got := activityRules(file); !slices.Equal(got, want) {
 		t.Errorf("entries %v, want %v", got, want)
 	}

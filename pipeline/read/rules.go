@@ -16,6 +16,8 @@ func Rules() []RuleAbout {
 		{"no-session", "the recording has no summary: sport and pool are not known from it"},
 		{"no-pool", "the recording states no pool length"},
 		{"clock-not-set", "the recorder's clock was never set"},
+		{"clock-set-back", "the recorder's clock was set back during the session: what follows is laid behind what was before; heart rate that may be of either clock is excluded"},
+		{"lengths-overlap", "a length begins well before the one before it had ended by its own seconds"},
 		{"unknown-zone", "the recorder's local time is no zone's: the study's zone is used"},
 		{"zone-differs", "the recorder's local time is another zone's than the study's"},
 		{"length-count", "the summary counts other lengths than there are: those that are there count"},
