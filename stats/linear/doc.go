@@ -27,7 +27,8 @@
 //
 // [Model.Coefficients] turns estimates and a covariance into statistics,
 // p-values and intervals by Student's t. [Model.PartialCorrelation],
-// [RobustnessValue] and [TwoOneSided] answer what is usually asked next.
+// [RobustnessValue], [AsStrongAs], [TwoOneSided] and [Model.WithoutGroups] answer what is
+// usually asked next.
 //
 // # Numerics
 //
