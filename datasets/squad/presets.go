@@ -46,6 +46,24 @@ func BestRateBar(seed uint64, swimmers int) Scenario {
 	return sc
 }
 
+// InstructionBar is DesignedBar with an instruction in every session, dealt
+// over its bouts: usual, fewest strokes (the rate down by 12 %), quicker rate (up
+// by as much). kicked is the share of the bouts of fewest strokes in which the
+// legs work harder, unasked, at a cost of kickBPM.
+func InstructionBar(effect, kicked, kickBPM float64, seed uint64, swimmers int) Scenario {
+	sc := DesignedBar(effect, seed, swimmers)
+	sc.InstructionShare, sc.InstructionKick, sc.KickBPM = 1, kicked, kickBPM
+	return sc
+}
+
+// KickBar is DesignedBar with the kick set bout by bout in every session: light,
+// full, which costs kickBPM more, and none, which costs as much less.
+func KickBar(kickBPM float64, seed uint64, swimmers int) Scenario {
+	sc := DesignedBar(0, seed, swimmers)
+	sc.KickShare, sc.KickBPM = 1, kickBPM
+	return sc
+}
+
 // Demo is the demo squad's world: 24 swimmers over 14 weeks, 45 % of the sessions
 // designed (in 100 m repeats never, since those are too short for a steady heart
 // rate), everything that makes real recordings hard switched on.

@@ -96,6 +96,7 @@ type Scenario struct {
 	RateLow          float64 // lowest set rate, share of usual (e.g. -0.20)
 	RateHigh         float64 // highest set rate (e.g. +0.20)
 	RateLevels       int     // number of evenly spaced set rates, dealt evenly; below 2: drawn uniformly
+	InstructionKick  float64 // share of the bouts of fewest strokes that are kicked full, unasked, where light is usual; 0: kick is not noted
 	InstructionRate  float64 // change of rate on "fewest strokes" (down) and "quicker rate" (up), share
 
 	// How well it is held.
@@ -196,6 +197,7 @@ func (sc Scenario) Check() error {
 		{"DesignedShare", sc.DesignedShare, 0, 1},
 		{"InstructionShare", sc.InstructionShare, 0, 1},
 		{"KickShare", sc.KickShare, 0, 1},
+		{"InstructionKick", sc.InstructionKick, 0, 1},
 		{"JuniorShare", sc.JuniorShare, 0, 1},
 		{"Change.Share", sc.Change.Share, 0, 1},
 		{"RateLow", sc.RateLow, -0.6, 1},

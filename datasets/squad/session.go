@@ -151,6 +151,13 @@ func (w *worker) instruct(s *Session, p *sessionPlan, b *Bout, j int) {
 	case p.instructions:
 		b.Designed = true
 		b.Instruction = [...]Instruction{Usual, FewestStrokes, QuickerRate}[j%3]
+		if sc.InstructionKick > 0 && !p.kicks {
+			b.Kick = KickLight
+			// Dealt, not drawn: switching it on moves no other number.
+			if _, u := math.Modf(goldenStep * float64(1+j/3+4*s.Number+7*w.sw.Index)); b.Instruction == FewestStrokes && u < sc.InstructionKick {
+				b.Kick = KickFull
+			}
+		}
 		step := [...]float64{0, -sc.InstructionRate, sc.InstructionRate}[j%3]
 		b.LnRate = math.Log(1+step) + 2*hold
 	case s.Designed:

@@ -88,26 +88,33 @@ func newRows(bouts []*derive.Bout, usual usualRate, s *study.Study, d Design) *r
 	return r
 }
 
-// layTerms lays out pace, drift, what was noted of kick and equipment, and the
-// strata of the cost reading.
-func (r *rows) layTerms(measure string, d Design) {
+// layBasics lays out pace and drift.
+func (r *rows) layBasics() {
 	squared := make([]float64, len(r.lnSpeed))
 	for i, x := range r.lnSpeed {
 		squared[i] = x * x
 	}
 	r.terms = []string{termSpeed, termSpeedSquared, termMinutes}
 	r.columns = [][]float64{r.lnSpeed, squared, r.lnMinutes}
+}
+
+// layTerms lays out pace, drift, what was noted of kick and equipment, and the
+// strata of the cost reading.
+func (r *rows) layTerms(measure string, d Design) {
+	r.layBasics()
 	if d == All {
 		r.indicator(termDesigned, func(b *derive.Bout) bool { return b.Designed })
 	}
-	r.indicators(termKick, func(b *derive.Bout) string { return b.Tags.Kick })
-	r.indicators(termEquipment, func(b *derive.Bout) string { return b.Tags.Equipment })
+	r.indicators(termKick, kickOf)
+	r.indicators(termEquipment, equipmentOf)
 	if measure != "rpe" { // which is not read from a heart rate
 		r.indicators(termStratum, stratumOf)
 	}
 }
 
-func stratumOf(b *derive.Bout) string { return b.HRStratum }
+func kickOf(b *derive.Bout) string      { return b.Tags.Kick }
+func equipmentOf(b *derive.Bout) string { return b.Tags.Equipment }
+func stratumOf(b *derive.Bout) string   { return b.HRStratum }
 
 // indicators adds a column for each value of a key but the commonest.
 func (r *rows) indicators(prefix string, key func(*derive.Bout) string) {

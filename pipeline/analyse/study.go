@@ -20,7 +20,8 @@ type Person struct {
 // Part is what one swimmer's bouts say to every question of the study. What
 // depends on the other swimmers is left to Study.
 type Part struct {
-	Score []Answer // does the score track the cost
+	Score     []Answer   // does the score track the cost
+	Contrasts []Contrast // tags that differ within sessions
 }
 
 // Result is the answer of the whole study. Rows of swimmers are in the order
@@ -31,20 +32,31 @@ type Result struct {
 	Coefficients []schemas.Coefficient
 	Fits         []schemas.Fit
 	Mixed        []schemas.MixedEffect
+	Contrasts    []schemas.Contrast
 }
 
 // Ask puts every question to one swimmer's bouts, which are in order of
 // swimming and read only. There must be at least one.
 func Ask(_ Person, bouts []derive.Bout, s *study.Study) Part {
-	return Part{Score: Swimmer(bouts, s)}
+	return Part{
+		Score:     Swimmer(bouts, s),
+		Contrasts: Contrasts(bouts, s),
+	}
 }
 
 // Study joins the parts of all swimmers and answers for the squad. The parts'
 // answers are changed in place: their verdicts are the study's to give.
 func Study(parts []Part, s *study.Study) (Result, error) {
 	var answers []Answer
+	var contrasts []Contrast
 	for i := range parts {
 		answers = append(answers, parts[i].Score...)
+		contrasts = append(contrasts, parts[i].Contrasts...)
 	}
-	return Squad(answers, s)
+	r, err := Squad(answers, s)
+	if err != nil {
+		return Result{}, err
+	}
+	r.Contrasts, err = contrastTable(contrasts, s)
+	return r, err
 }

@@ -132,6 +132,7 @@ func (w *writer) all(ctx context.Context, r *Result, o Options) error {
 		one("score_by_swimmer", func(n, f string) error { return stageTable(w, n, f, r.Answers.BySwimmer) }),
 		one("score_overall", func(n, f string) error { return stageTable(w, n, f, r.Answers.Overall) }),
 		one("mixed_effects", func(n, f string) error { return stageTable(w, n, f, r.Answers.Mixed) }),
+		one("contrasts", func(n, f string) error { return stageTable(w, n, f, r.Answers.Contrasts) }),
 		one("findings", func(n, f string) error { return stageTable(w, n, f, r.Findings) }),
 	}
 	return each(ctx, len(tables), o, ReducePhase, func(i int) error { return tables[i]() })

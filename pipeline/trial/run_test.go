@@ -20,7 +20,12 @@ func settings() *study.Study {
 
 func run(t *testing.T, sc squad.Scenario) Outcome {
 	t.Helper()
-	o, err := Run(context.Background(), sc, settings(), 2)
+	return runWith(t, sc, settings())
+}
+
+func runWith(t *testing.T, sc squad.Scenario, s *study.Study) Outcome {
+	t.Helper()
+	o, err := Run(context.Background(), sc, s, 2)
 	if err != nil {
 		t.Fatal(err)
 	}
