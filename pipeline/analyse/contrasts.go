@@ -213,7 +213,7 @@ func (l *levels) measures(r *rows, s *study.Study, kickHeld bool) []measure {
 		{MeasureDistancePerStroke, "%", true, distance},
 		{MeasureScore, "points per 25 m", false, score},
 	}
-	if l.tag.name == TagInstruction && !kickHeld && l.kickNoted() >= fewestLevelBouts {
+	if l.tag.name == TagInstruction && !kickHeld && 2*l.kickNoted() >= n {
 		out = append(out, measure{MeasureFullKick, "percentage points", false, full})
 	}
 	return out

@@ -115,7 +115,9 @@ func contrastSquad(contrasts []Contrast, s *study.Study) ([]schemas.Contrast, er
 	})
 	rows := make([]schemas.Contrast, 0, len(order))
 	for _, k := range order {
-		rows = append(rows, poolContrast(groups[k]))
+		if len(groups[k]) > 1 { // a single swimmer's stands above
+			rows = append(rows, poolContrast(groups[k]))
+		}
 	}
 	type familyKey struct{ stroke, design, measure string }
 	families := map[familyKey][]*schemas.Contrast{}

@@ -108,31 +108,36 @@ type levels struct {
 // differs in none.
 func newLevels(bouts []*derive.Bout, t tag) (levels, bool) {
 	l := levels{tag: t, dropped: map[string]int{}}
+	stated := map[string]bool{} // sessions of which something was noted
+	for _, b := range bouts {
+		if t.of(b) != "" {
+			stated[b.Session] = true
+		}
+	}
 	var kept []*derive.Bout
-	count := map[string]int{}
+	count, most := map[string]int{}, 0
 	for _, b := range bouts {
 		v := t.of(b)
 		switch {
+		case !stated[b.Session]:
+			l.dropped["in a session of which it was not noted"]++
 		case t.name == TagInstruction && v == "" && !math.IsNaN(b.Tags.RateTargetSPM):
 			l.dropped["rate set instead of an instruction"]++
-		case v != "" && (!isLevel(v) || aboutBreath(v)):
+		case v != "" && t.name != TagBreathing && (!isLevel(v) || aboutBreath(v)):
 			l.dropped["no plain setting"]++
 		default:
 			kept = append(kept, b)
 			count[v]++
-		}
-	}
-	stated := 0
-	for v, n := range count {
-		if v != "" {
-			stated = max(stated, n)
+			if v != "" {
+				most = max(most, count[v])
+			}
 		}
 	}
 	good := map[string]bool{}
 	for v, n := range count {
 		// Bouts of which nothing was noted are a level of their own only where
 		// they are many: else they are warm-ups and the like.
-		good[v] = n >= fewestLevelBouts && (v != "" || 2*n >= stated)
+		good[v] = n >= fewestLevelBouts && (v != "" || 2*n >= most)
 	}
 	bySession := map[string]map[string]bool{}
 	for _, b := range kept {

@@ -37,10 +37,10 @@ type Result struct {
 
 // Ask puts every question to one swimmer's bouts, which are in order of
 // swimming and read only. There must be at least one.
-func Ask(_ Person, bouts []derive.Bout, s *study.Study) Part {
+func Ask(who Person, bouts []derive.Bout, s *study.Study) Part {
 	return Part{
 		Score:     Swimmer(bouts, s),
-		Contrasts: Contrasts(bouts, s),
+		Contrasts: append(Contrasts(bouts, s), Breathing(who, bouts, s)...),
 	}
 }
 
