@@ -3,6 +3,7 @@ SHELL := /bin/bash
 TOOLS := $(CURDIR)/.tools
 PYTHON := $(TOOLS)/python/bin/python
 STATICCHECK := $(TOOLS)/bin/staticcheck
+MODULES := $(TOOLS)/node/node_modules
 STATICCHECK_VERSION := v0.8.2
 
 .PHONY: help build test test-go tools vet lint race fuzz bench clean
@@ -16,10 +17,11 @@ build: ## build ./lengthwise
 test: tools vet lint test-go ## install what the tests need, then run all of them
 
 test-go: ## all tests, with what `make tools` installed
-	LENGTHWISE_PYTHON=$(PYTHON) LENGTHWISE_CHROMIUM="$$(command -v chromium || command -v chromium-browser || true)" \
+	LENGTHWISE_PYTHON=$(PYTHON) LENGTHWISE_NODE_MODULES="$$(ls -d $(MODULES) 2>/dev/null || true)" \
+	  LENGTHWISE_CHROMIUM="$$(command -v chromium || command -v chromium-browser || true)" \
 	  go test ./...
 
-tools: $(PYTHON) $(STATICCHECK) ## what the tests need beside Go, pinned, into .tools
+tools: $(PYTHON) $(STATICCHECK) $(MODULES) ## what the tests need beside Go, pinned, into .tools
 	@testdata/tools/system-packages.sh
 
 $(PYTHON): testdata/tools/requirements.txt
@@ -27,6 +29,11 @@ $(PYTHON): testdata/tools/requirements.txt
 	python3 -m venv $(TOOLS)/python
 	$(PYTHON) -m pip install --quiet --disable-pip-version-check -r testdata/tools/requirements.txt
 	touch $(PYTHON)
+
+$(MODULES): testdata/tools/package.json
+	@mkdir -p $(TOOLS)/node && cp $< $(TOOLS)/node/
+	@if command -v npm >/dev/null; then npm install --silent --no-audit --no-fund --prefix $(TOOLS)/node && touch $@; \
+	  else echo "npm is not here: tests that read our tables with JavaScript are skipped"; fi
 
 $(STATICCHECK):
 	GOBIN=$(TOOLS)/bin go install honnef.co/go/tools/cmd/staticcheck@$(STATICCHECK_VERSION)

@@ -58,7 +58,7 @@ const pageFile = "pages/index.html"
 // file writes a file that is no table into the result.
 func (w *writer) file(path string, data []byte) error {
 	sum := sha256.Sum256(data)
-	w.other[path] = hex.EncodeToString(sum[:])
+	w.other[path], w.bytes[path] = hex.EncodeToString(sum[:]), int64(len(data))
 	return w.stage.WriteFile(path, data)
 }
 

@@ -43,7 +43,7 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 // produce runs the study and writes its whole result into a stage. With
 // ErrNothing comes the result that says why.
 func produce(ctx context.Context, s *study.Study, o Options, stage *table.Stage) (*Result, *Sources, Record, error) {
-	w := &writer{stage: stage, tables: map[string][]tableFile{}, other: map[string]string{}}
+	w := &writer{stage: stage, tables: map[string][]tableFile{}, other: map[string]string{}, bytes: map[string]int64{}}
 	r, src, err := compute(ctx, s, o, w.heartRate)
 	if err != nil {
 		return nil, nil, Record{}, err
@@ -55,6 +55,9 @@ func produce(ctx context.Context, s *study.Study, o Options, stage *table.Stage)
 		return nil, nil, Record{}, err
 	}
 	if err := w.page(r, s); err != nil {
+		return nil, nil, Record{}, err
+	}
+	if err := w.describe(r, s); err != nil {
 		return nil, nil, Record{}, err
 	}
 	record, err := w.record(r, s)
@@ -71,6 +74,7 @@ type writer struct {
 	mu     sync.Mutex
 	tables map[string][]tableFile
 	other  map[string]string // SHA-256 of the files that are no tables, by path
+	bytes  map[string]int64  // their sizes
 }
 
 // tableFile is one file of a table as run.json records it.
