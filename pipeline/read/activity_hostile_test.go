@@ -8,6 +8,8 @@ import (
 	"runtime"
 	"slices"
 	"testing"
+
+	"lengthwise/datasets/activityfile/randomfile"
 )
 
 // activityFixtures are whole files that hold every kind of message the reader
@@ -229,6 +231,11 @@ func FuzzActivity(f *testing.F) {
 		f.Add(data[:len(data)/2])
 	}
 	f.Add([]byte("swimmer,date,pool,time,strokes\n"))
+	for seed := range uint64(40) {
+		if made, err := randomfile.Make(seed); err == nil && len(made.Bytes) < 6000 {
+			f.Add(randomfile.Rewrite(made.Bytes, seed))
+		}
+	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		if len(data) > 1<<20 {
 			t.Skip("the account's check is by record")
