@@ -1,7 +1,6 @@
 package normalise
 
 import (
-	"fmt"
 	"math"
 	"time"
 
@@ -18,8 +17,8 @@ type draft struct {
 }
 
 // build puts one recording's rows on common footing.
-func build(r *read.Recording, zone *time.Location) *draft {
-	t := newTimeline(r)
+func build(r *read.Recording, zone *time.Location, w wall) *draft {
+	t := newTimeline(r, w.out())
 	swims, flipped := findSwims(r, t)
 	if r.Zone != nil {
 		zone = r.Zone
@@ -27,7 +26,7 @@ func build(r *read.Recording, zone *time.Location) *draft {
 	d := &draft{recording: r, Session: Session{
 		Swimmer: r.Swimmer, FileID: r.FileID, Kind: r.Kind, Start: r.Start, Zone: zone,
 		LocalDate: localDate(r, zone), PoolM: sessionPool(r), HRSource: orUnknown(r.HRSource),
-		ClockSure: true, WallTimeS: t.wall,
+		ClockSure: true, WallTimeS: w.shown(),
 	}}
 	tags, strokes := swimTags(r, swims), swimStrokes(r, swims)
 	firstLength := make([]int, len(r.Lengths)+1) // of each row, among the session's lengths
@@ -51,9 +50,11 @@ func build(r *read.Recording, zone *time.Location) *draft {
 		d.endS = math.Max(d.endS, orZero(rest.StartS)+math.Max(0, orZero(rest.DurationS)))
 	}
 	d.noteFlips(flipped)
-	if t.leavesOutWalls() && len(r.Lengths) > 0 {
-		d.entries = append(d.entries, d.entry(&r.Lengths[0], RuleWallTime, read.Noted, fmt.Sprintf(
-			"the recorder leaves out %.1f s at each wall of this session: seconds and score read low beside other recorders", t.wall)))
+	switch {
+	case w.found:
+		d.entries = append(d.entries, d.entry(&r.Lengths[0], RuleWallTime, read.Noted, w.words()))
+	case w.drift:
+		d.entries = append(d.entries, d.entry(&r.Lengths[0], RuleStartsDrift, read.Noted, w.driftWords()))
 	}
 	return d
 }

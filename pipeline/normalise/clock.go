@@ -19,11 +19,6 @@ const (
 	// lap of its own was set by hand and ends it from restLapS on.
 	restS    = 3.0
 	restLapS = 1.0
-	// wallLowS to wallHighS is what some recorders leave out of the durations
-	// at each wall (1 to 1.8 s seen), from fewestWalls turns on.
-	wallLowS    = 0.8
-	wallHighS   = 2.5
-	fewestWalls = 8
 )
 
 // timeline is a recording's rows and rests on one clock.
@@ -33,11 +28,7 @@ type timeline struct {
 	rest   []float64 // its seconds, 0 where there is none; NaN when not known
 	stated []bool    // the row's start follows from what was recorded, not from a guess
 	before []int     // for each rest, the row that it precedes
-	wall   float64   // median seconds left out at each wall, NaN when not known
 }
-
-// leavesOutWalls tells whether the recorder leaves out time at each wall.
-func (t *timeline) leavesOutWalls() bool { return t.wall >= wallLowS && t.wall <= wallHighS }
 
 // orZero is x, 0 when it is no number.
 func orZero(x float64) float64 {
@@ -58,18 +49,19 @@ func lapOf(r *read.Recording, l *read.Length) *read.Lap {
 	return nil
 }
 
-// newTimeline rebuilds the clock of a recording.
-func newTimeline(r *read.Recording) *timeline {
+// newTimeline rebuilds the clock of a recording whose recorder leaves out wall
+// seconds at each wall.
+func newTimeline(r *read.Recording, wall float64) *timeline {
 	n := len(r.Lengths)
 	t := &timeline{
 		starts: make([]float64, n), broken: make([]bool, n),
-		rest: make([]float64, n), stated: make([]bool, n), wall: math.NaN(),
+		rest: make([]float64, n), stated: make([]bool, n),
 	}
 	t.before = placeRests(r)
 	if r.Kind == read.FromSheet {
 		t.fromSheet(r)
 	} else {
-		t.fromActivity(r)
+		t.fromActivity(r, wall)
 	}
 	return t
 }
@@ -153,7 +145,7 @@ func (t *timeline) fromSheet(r *read.Recording) {
 // that no rest or pause breaks, the start of the lap (or of the swimming) plus
 // the durations since is closer. Where the recorded starts disagree with that
 // by more than a few seconds for most rows, they are believed instead.
-func (t *timeline) fromActivity(r *read.Recording) {
+func (t *timeline) fromActivity(r *read.Recording, wall float64) {
 	n := len(r.Lengths)
 	rested := make([]float64, n) // seconds of recorded rest before each row
 	latest := make([]float64, n) // start of the last of them, NaN when there is none
@@ -174,11 +166,6 @@ func (t *timeline) fromActivity(r *read.Recording) {
 		if seconds >= restLapS && inside(ownLap, rest.StartS) {
 			t.broken[i] = i > 0
 		}
-	}
-	t.wall = wallTime(r.Lengths, t.before)
-	var wall float64
-	if t.leavesOutWalls() {
-		wall = t.wall
 	}
 	from := 0 // first row of the unbroken swimming
 	for i := range r.Lengths {
@@ -293,30 +280,6 @@ func inside(laps []read.Lap, at float64) bool {
 		return 1
 	})
 	return after > 0 && at <= laps[after-1].StartS+laps[after-1].DurationS+1
-}
-
-// wallTime is the median of start[i+1] - start[i] - duration[i] over turns
-// without a rest or a pause; NaN when there are too few. Drills are left out:
-// their durations are an interval split evenly.
-func wallTime(lengths []read.Length, before []int) float64 {
-	rest := make(map[int]bool, len(before))
-	for _, i := range before {
-		rest[i] = true
-	}
-	var gaps []float64
-	for i := 1; i < len(lengths); i++ {
-		a, b := &lengths[i-1], &lengths[i]
-		if rest[i] || a.Drill || b.Drill {
-			continue
-		}
-		if gap := b.StartS - a.StartS - a.DurationS; math.Abs(gap) <= pauseS {
-			gaps = append(gaps, gap)
-		}
-	}
-	if len(gaps) < fewestWalls {
-		return math.NaN()
-	}
-	return median(gaps)
 }
 
 // median is the median of xs, which it may reorder; xs is not empty.

@@ -16,6 +16,7 @@ const (
 	RuleSecondSource    = "second-source"      // another source gives the session's heart rate
 	RuleStrokeFlip      = "stroke-flip"        // another stroke for a length or two of one swim
 	RuleWallTime        = "wall-time-left-out" // the recorder leaves out seconds at each wall
+	RuleStartsDrift     = "starts-drift"       // starts run ahead of the seconds within laps
 	RuleSameDay         = "same-day"           // a sheet and an activity look alike, their clocks do not meet
 	RuleUnreadable      = "unreadable"         // a note's value cannot be read
 	RuleNoteUnmatched   = "note-unmatched"     // a note fits no swim

@@ -108,7 +108,8 @@ func NotesOfNobody(notes []read.Note, swimmers map[string]bool) []read.Entry {
 // order of start, and sets heart-rate logs apart.
 func draftAll(own []*read.Recording, s *study.Study) (drafts []*draft, logs []*read.Recording, entries []read.Entry) {
 	zone := studyZone(s)
-	for _, r := range own {
+	walls := wallTimes(own)
+	for i, r := range own {
 		switch {
 		case r.Kind == read.FromHeartRateLog && len(r.Lengths) == 0:
 			logs = append(logs, r)
@@ -119,7 +120,7 @@ func draftAll(own []*read.Recording, s *study.Study) (drafts []*draft, logs []*r
 		case math.IsNaN(sessionPool(r)):
 			entries = append(entries, whole(r, RuleNoPool, "neither the recording nor the study file states the pool")...)
 		default:
-			drafts = append(drafts, build(r, zone))
+			drafts = append(drafts, build(r, zone, walls[i]))
 		}
 	}
 	return drafts, logs, entries

@@ -76,6 +76,7 @@ func Rules(s study.Screen) []Rule {
 		{ID: normalise.RuleSecondSource, About: "another source gives the session's heart rate: its own samples, unless a log has more than ten times as many", Action: read.Excluded, Kinds: beats, Fixed: true},
 		{ID: normalise.RuleStrokeFlip, About: "another stroke for one or two lengths within an unbroken swim: the length keeps its stroke and stays in the swim", Action: read.Noted, Kinds: one, Fixed: true},
 		{ID: normalise.RuleWallTime, About: "the recorder leaves out time at each wall: seconds and score read low beside other recorders", Action: read.Noted, Kinds: one, Fixed: true},
+		{ID: normalise.RuleStartsDrift, About: "starts run ahead of the seconds within laps and are right again at the next: not taken for time left out at walls", Action: read.Noted, Kinds: one, Fixed: true},
 		{ID: normalise.RuleUnreadable, About: "the value of a note cannot be read", Action: read.Noted, Kinds: notes, Fixed: true},
 		{ID: normalise.RuleNoteUnmatched, About: "a note fits no swim", Action: read.Noted, Kinds: notes, Fixed: true},
 		{ID: normalise.RuleNoteAmbiguous, About: "a note numbers swims of a day with several sessions: it holds for each", Action: read.Noted, Kinds: notes, Fixed: true},
