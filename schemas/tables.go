@@ -24,6 +24,7 @@ func Tables() []Description {
 		{"score_overall", "does the score track what the swim costs, for the squad", []string{"question", "design", "stroke", "measure", "score"}, ScoreOverall{}},
 		{"mixed_effects", "one mixed model of all bouts, beside the two-stage result", []string{"stroke", "design", "kind", "term"}, MixedEffect{}},
 		{"contrasts", "what tags that differ within sessions (instruction, kick, equipment ...) go together with, or cost, at a fixed pace", []string{"scope", "swimmer", "stroke", "design", "tag", "level", "reference", "measure", "adjusted_for"}, Contrast{}},
+		{"economical_rate", "at which stroke rate a pace is cheapest, swimmer by swimmer", []string{"swimmer", "stroke", "design", "pace_role"}, EconomicalRate{}},
 		{"findings", "the results in sentences, each with its numbers", []string{"finding"}, Finding{}},
 	}
 }

@@ -205,15 +205,17 @@ type pooledKey struct {
 
 func pooledKeys() []pooledKey {
 	return []pooledKey{
-		{"pool", func(b *derive.Bout) string {
-			return strconv.FormatFloat(math.Round(b.PoolM*100)/100, 'f', -1, 64) + " m"
-		}},
+		{"pool", poolName},
 		{"heart-rate source", func(b *derive.Bout) string { return b.HRSource }},
 		{"heart-rate method", func(b *derive.Bout) string { return b.HRMethod }},
 		{"stroke count", func(b *derive.Bout) string { return string(b.Basis) }},
 		{"kick", func(b *derive.Bout) string { return b.Tags.Kick }},
 		{"equipment", func(b *derive.Bout) string { return b.Tags.Equipment }},
 	}
+}
+
+func poolName(b *derive.Bout) string {
+	return strconv.FormatFloat(math.Round(b.PoolM*100)/100, 'f', -1, 64) + " m"
 }
 
 func countKeys(bouts []*derive.Bout) keyCounts {

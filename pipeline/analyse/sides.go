@@ -53,6 +53,15 @@ func newSides(m *linear.Model, c linear.Covariance) sides {
 	return s
 }
 
+// sides reads both off a curve at the reference pace.
+func (c rateCurve) sides(df float64) sides {
+	at := func(r float64) side {
+		estimate, stdError := c.change(r, 0)
+		return side{estimate, stdError}
+	}
+	return sides{higher: at(math.Log(1.1)), lower: at(math.Log(0.9)), df: df}
+}
+
 // bothDearer reports whether either side is dearer than the usual rate, each
 // tested one-sided.
 func (s sides) bothDearer() bool { return s.dearer(s.higher) && s.dearer(s.lower) }

@@ -92,7 +92,7 @@ func judge(family []*Answer, smallest float64) error {
 		a.Row.PEquivalence = &within
 		verdict := Undecided
 		switch {
-		case within < alpha && a.steady >= fewestSteady:
+		case within < alpha && a.steady >= fewestSteady && !a.blunt:
 			verdict = PracticallyNone
 		case a.sides.bothDearer():
 		case q[i] < alpha && a.effect.Estimate > 0:

@@ -20,8 +20,9 @@ type Person struct {
 // Part is what one swimmer's bouts say to every question of the study. What
 // depends on the other swimmers is left to Study.
 type Part struct {
-	Score     []Answer   // does the score track the cost
-	Contrasts []Contrast // tags that differ within sessions
+	Score      []Answer                 // does the score track the cost
+	Contrasts  []Contrast               // tags that differ within sessions
+	Economical []schemas.EconomicalRate // the cheapest rate at each pace
 }
 
 // Result is the answer of the whole study. Rows of swimmers are in the order
@@ -33,14 +34,16 @@ type Result struct {
 	Fits         []schemas.Fit
 	Mixed        []schemas.MixedEffect
 	Contrasts    []schemas.Contrast
+	Economical   []schemas.EconomicalRate
 }
 
 // Ask puts every question to one swimmer's bouts, which are in order of
 // swimming and read only. There must be at least one.
 func Ask(who Person, bouts []derive.Bout, s *study.Study) Part {
 	return Part{
-		Score:     Swimmer(bouts, s),
-		Contrasts: append(Contrasts(bouts, s), Breathing(who, bouts, s)...),
+		Score:      Swimmer(bouts, s),
+		Contrasts:  append(Contrasts(bouts, s), Breathing(who, bouts, s)...),
+		Economical: economicalRate(who, bouts, s),
 	}
 }
 
@@ -56,6 +59,9 @@ func Study(parts []Part, s *study.Study) (Result, error) {
 	r, err := Squad(answers, s)
 	if err != nil {
 		return Result{}, err
+	}
+	for i := range parts {
+		r.Economical = append(r.Economical, parts[i].Economical...)
 	}
 	r.Contrasts, err = contrastTable(contrasts, s)
 	return r, err

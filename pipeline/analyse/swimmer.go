@@ -33,6 +33,7 @@ type Answer struct {
 	enough        bool   // enters the family and the pool
 	effect        linear.Coefficient
 	sides         sides
+	blunt         bool    // counting error may hide an effect: nothing is called practically none
 	steady        float64 // share of bouts whose heart rate was steady when read
 	concordanceSE float64 // NaN when there is none
 	raw           rawBouts
@@ -57,6 +58,7 @@ func Swimmer(bouts []derive.Bout, s *study.Study) []Answer {
 	for _, stroke := range s.Analysis.Strokes {
 		everything, _ := usable(bouts, stroke, All)
 		usual := newUsualRate(everything, referenceSpeed(everything, s))
+		recorder := newRecorderError(bouts, stroke)
 		for _, d := range Designs() {
 			picked, dropped := usable(bouts, stroke, d)
 			if len(picked) == 0 && len(dropped) == 0 {
@@ -65,7 +67,7 @@ func Swimmer(bouts []derive.Bout, s *study.Study) []Answer {
 			if d == All && (countDesigned(picked) == 0 || countDesigned(picked) == len(picked)) {
 				continue // one kind only: the answer stands there already
 			}
-			answers = append(answers, answer(picked, dropped, bouts[0].Swimmer, stroke, d, usual, s))
+			answers = append(answers, answer(picked, dropped, bouts[0].Swimmer, stroke, d, usual, recorder, s))
 		}
 	}
 	return answers
@@ -84,7 +86,7 @@ func referenceSpeed(bouts []*derive.Bout, s *study.Study) float64 {
 	return median(speeds)
 }
 
-func answer(picked []*derive.Bout, dropped map[string]int, swimmer, stroke string, d Design, usual usualRate, s *study.Study) Answer {
+func answer(picked []*derive.Bout, dropped map[string]int, swimmer, stroke string, d Design, usual usualRate, recorder recorderError, s *study.Study) Answer {
 	bouts, alone := informative(picked)
 	if alone > 0 {
 		dropped["alone-in-session"] += alone
@@ -121,7 +123,7 @@ func answer(picked []*derive.Bout, dropped map[string]int, swimmer, stroke strin
 	a.Fit.ReferencePace = &pace
 	w.sources(bouts, s.Cost.Measure)
 	w.setAlike(bouts, d)
-	if reason := a.fit(r, s, &w); reason != "" {
+	if reason := a.fit(r, newCountError(r, recorder, s.Analysis), s, &w); reason != "" {
 		a.refuse(reason)
 	} else {
 		a.enough = true
@@ -157,7 +159,7 @@ func (a *Answer) refuse(reason string) {
 
 // fit fills in the model's numbers and returns why there can be no verdict,
 // "" when there can. Numbers that could be had are kept either way.
-func (a *Answer) fit(r *rows, s *study.Study, w *warnings) string {
+func (a *Answer) fit(r *rows, counts countError, s *study.Study, w *warnings) string {
 	m, covariance, err := r.fitRate(&a.sides)
 	if err != nil {
 		return "no fit: " + plain(err)
@@ -188,6 +190,7 @@ func (a *Answer) fit(r *rows, s *study.Study, w *warnings) string {
 	if a.Row.EffectPer10Pct == nil {
 		return "stroke rate moves with pace and minutes, so that its part in the cost cannot be told"
 	}
+	a.free(r, m, counts, w)
 	both := false
 	a.steady = steadyShare(r.bouts, s.Cost.Measure)
 	if a.sides.bothDearer() {

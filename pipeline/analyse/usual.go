@@ -8,12 +8,18 @@ import (
 	"lengthwise/stats/linear"
 )
 
-// usualRate is a swimmer's usual stroke rate by pace: ln R = level + slope x,
-// x = ln v - ln v_ref. The cheapest rate moves with pace, and so does the
-// usual one: rates are compared with it and not with each other.
+// usualRate is a swimmer's usual stroke rate by pace and pool: ln R = level +
+// slope x + pool, x = ln v - ln v_ref. The cheapest rate moves with pace, and so
+// does the usual one: rates are compared with it and not with each other. A rate
+// over whole lengths is lower in a shorter pool, where more of each length is
+// glide, so that pools have a level each.
 type usualRate struct {
 	referenceMPS float64
 	level, slope float64
+	pool         map[float64]float64 // what a pool adds to the level; that of most bouts adds 0
+	own          bool                // from bouts at a rate of the swimmer's own choice
+
+	bouts []*derive.Bout // that it was found from
 }
 
 // FewestUsual is how many bouts at a rate of the swimmer's own choice make a
@@ -22,7 +28,8 @@ const FewestUsual = 8
 
 // newUsualRate finds the usual rate from bouts whose rate was the swimmer's
 // own: nothing set beforehand, or told to swim as usual. Bouts of unknown
-// counting basis take no part.
+// counting basis take no part. A pool in which no bout was the swimmer's own has
+// the level of all bouts in it: rates are set about the usual one.
 func newUsualRate(bouts []*derive.Bout, referenceMPS float64) usualRate {
 	u := usualRate{referenceMPS: referenceMPS}
 	var own, all []*derive.Bout
@@ -36,26 +43,110 @@ func newUsualRate(bouts []*derive.Bout, referenceMPS float64) usualRate {
 			own = append(own, b)
 		}
 	}
-	if len(own) < FewestUsual {
+	u.own = len(own) >= FewestUsual
+	if !u.own {
 		own = all
 	}
 	if len(own) == 0 {
 		return u
 	}
-	lnRate, x, one := make([]float64, len(own)), make([]float64, len(own)), make([]float64, len(own))
+	u.bouts = own
+	lnRate := make([]float64, len(own))
 	for i, b := range own {
-		lnRate[i], x[i], one[i] = math.Log(b.StrokeRateSPM), u.pace(b), 1
+		lnRate[i] = math.Log(b.StrokeRateSPM)
 	}
 	u.level = mean(lnRate)
-	m, err := linear.Fit(linear.Problem{Response: lnRate, Terms: []string{"level", "slope"}, Columns: [][]float64{one, x}})
-	if err != nil || len(m.Estimates) < 2 {
-		return u // all at one pace, or all at one rate
-	}
-	u.level, u.slope = m.Estimates[0], m.Estimates[1]
+	if m, err := u.fit(0); err == nil {
+		for i, term := range m.Terms {
+			switch term {
+			case "level":
+				u.level = m.Estimates[i]
+			case "slope":
+				u.slope = m.Estimates[i]
+			}
+		}
+	} // else all at one pace, or all at one rate
+	u.pool = u.pools(all)
 	return u
 }
 
+// pools finds what each pool adds, from the bouts that the usual rate was found
+// from where it has any, else from all.
+func (u usualRate) pools(all []*derive.Bout) map[float64]float64 {
+	sum := func(bouts []*derive.Bout) (added, count map[float64]float64) {
+		added, count = map[float64]float64{}, map[float64]float64{}
+		for _, b := range bouts {
+			added[b.PoolM] += math.Log(b.StrokeRateSPM) - u.level - u.slope*u.pace(b)
+			count[b.PoolM]++
+		}
+		return added, count
+	}
+	added, count := sum(u.bouts)
+	every, everyCount := sum(all)
+	out := map[float64]float64{}
+	for pool, n := range everyCount {
+		if len(everyCount) == 1 {
+			break // one pool: the level is its own
+		}
+		out[pool] = every[pool] / n
+		if count[pool] > 0 {
+			out[pool] = added[pool] / count[pool]
+		}
+	}
+	return out
+}
+
+// fit regresses ln rate on pace about ln v = ln v_ref + x and on the pool, the
+// commonest first.
+func (u usualRate) fit(x float64) (*linear.Model, error) {
+	n := len(u.bouts)
+	lnRate, pace, one, session := make([]float64, n), make([]float64, n), make([]float64, n), make([]int, n)
+	codes := map[string]int{}
+	for i, b := range u.bouts {
+		lnRate[i], pace[i], one[i] = math.Log(b.StrokeRateSPM), u.pace(b)-x, 1
+		if _, known := codes[b.Session]; !known {
+			codes[b.Session] = len(codes)
+		}
+		session[i] = codes[b.Session]
+	}
+	p := linear.Problem{Response: lnRate, Terms: []string{"level", "slope"}, Columns: [][]float64{one, pace}, Cluster: session}
+	for i, pool := range valuesOf(u.bouts, poolName) {
+		if i == 0 {
+			continue
+		}
+		column := make([]float64, n)
+		for j, b := range u.bouts {
+			if poolName(b) == pool {
+				column[j] = 1
+			}
+		}
+		p.Terms, p.Columns = append(p.Terms, "pool "+pool), append(p.Columns, column)
+	}
+	return linear.Fit(p)
+}
+
+// variance is that of the usual ln rate at pace x in the commonest pool, by
+// sessions: 0 where all bouts stand for it, for it is then no estimate of
+// anything, and where it cannot be told.
+func (u usualRate) variance(x float64) float64 {
+	if !u.own {
+		return 0
+	}
+	m, err := u.fit(x)
+	if err != nil {
+		return 0
+	}
+	c, err := m.Clustered(linear.CR2)
+	if err != nil {
+		c = m.Classical()
+	}
+	return c.Matrix.At(0, 0)
+}
+
 func (u usualRate) pace(b *derive.Bout) float64 { return math.Log(b.SpeedMPS / u.referenceMPS) }
+
+// at is the usual ln rate at pace x in a pool.
+func (u usualRate) at(x, pool float64) float64 { return u.level + u.slope*x + u.pool[pool] }
 
 // relative is r = ln R - ln R_usual for each row. Where the counting basis is
 // unknown the level is too: such bouts are taken about their session's mean.
@@ -63,7 +154,7 @@ func (u usualRate) relative(r *rows) []float64 {
 	rate := make([]float64, len(r.lnRate))
 	var sum, n = make([]float64, r.sessions), make([]float64, r.sessions)
 	for i := range rate {
-		rate[i] = r.lnRate[i] - u.level - u.slope*r.lnSpeed[i]
+		rate[i] = r.lnRate[i] - u.at(r.lnSpeed[i], r.bouts[i].PoolM)
 		if r.bouts[i].Basis == study.UnknownBasis {
 			sum[r.session[i]] += rate[i]
 			n[r.session[i]]++

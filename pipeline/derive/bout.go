@@ -42,6 +42,7 @@ type Bout struct {
 	Basis              study.CountBasis
 	StrokeRateSPM      float64
 	DistancePerStrokeM float64
+	Count              Count
 	Strokes25          float64
 	Score25            float64
 	ScoreRecorded25    float64

@@ -164,6 +164,7 @@ func makeBout(s *screen.Session, lengths []screen.Length, from, start, end int, 
 	b.PaceSPer100M = Pace(b.SpeedMPS)
 	b.StrokeRateSPM = StrokeRate(strokes, b.DurationS)
 	b.DistancePerStrokeM = DistancePerStroke(b.DistanceM, strokes)
+	b.Count = countOf(s.Kind, lengths[start:end])
 	per25 := 25 / b.DistanceM
 	b.Strokes25 = strokes * per25
 	b.ScoreRecorded25 = StrokesPlusSeconds(recorded, b.DurationS) * per25

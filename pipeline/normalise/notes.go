@@ -171,6 +171,8 @@ func readTag(key, value string) (set func(*read.Tags) outcome, free bool, err er
 		return words(func(t *read.Tags) *string { return &t.Kick }, "none", "light", "full")
 	case "equipment":
 		return words(func(t *read.Tags) *string { return &t.Equipment })
+	case "effort":
+		return words(func(t *read.Tags) *string { return &t.Effort }, "easy", "steady", "hard", "maximal")
 	// The limits are wide: beyond them a value is a slip (from memory; common
 	// practice, no source). Borg's CR10 scale runs from 0 past 10.
 	case "rate_target":

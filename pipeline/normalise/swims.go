@@ -97,6 +97,7 @@ func filled(t, other read.Tags) read.Tags {
 	text(&t.Instruction, other.Instruction)
 	text(&t.Kick, other.Kick)
 	text(&t.Equipment, other.Equipment)
+	text(&t.Effort, other.Effort)
 	number(&t.RateTargetSPM, other.RateTargetSPM)
 	number(&t.Breathing, other.Breathing)
 	number(&t.RPE, other.RPE)

@@ -140,6 +140,7 @@ type Tags struct {
 	Breathing     float64 // strokes per breath
 	Kick          string  // none, light, full
 	Equipment     string
+	Effort        string // easy, steady, hard, maximal
 	RPE           float64
 	LactateMMOL   float64 // mmol/L after
 	LactateBefore float64 // mmol/L before

@@ -137,6 +137,7 @@ func (w *writer) all(ctx context.Context, r *Result, o Options) error {
 		one("score_overall", func(n, f string) error { return stageTable(w, n, f, r.Answers.Overall) }),
 		one("mixed_effects", func(n, f string) error { return stageTable(w, n, f, r.Answers.Mixed) }),
 		one("contrasts", func(n, f string) error { return stageTable(w, n, f, r.Answers.Contrasts) }),
+		one("economical_rate", func(n, f string) error { return stageTable(w, n, f, r.Answers.Economical) }),
 		one("findings", func(n, f string) error { return stageTable(w, n, f, r.Findings) }),
 	}
 	return each(ctx, len(tables), o, ReducePhase, func(i int) error { return tables[i]() })

@@ -151,6 +151,8 @@ func (d *decoder) analysis(node *yaml.Node, key string, a *Analysis) {
 		{"min_sessions", d.whole(&a.MinSessions, 2, 1000)},
 		{"min_bouts", d.whole(&a.MinBouts, 2, 100_000)},
 		{"min_rate_spread", d.number(&a.MinRateSpread, 0, 1)},
+		{"count_error_length", d.number(&a.CountErrorLength, 0, 0.3)},
+		{"count_error_bout", d.number(&a.CountErrorBout, 0, 0.3)},
 		{"matched_pace", d.number(&a.MatchedPace, 0.0001, 0.5)},
 		{"resamples", d.whole(&a.Resamples, 100, 1_000_000)},
 		{"permutations", d.whole(&a.Permutations, 20, 1_000_000)},

@@ -152,6 +152,8 @@ func analysisNode(a Analysis) *yaml.Node {
 		"min_sessions", plainNode(strconv.Itoa(a.MinSessions)),
 		"min_bouts", plainNode(strconv.Itoa(a.MinBouts)),
 		"min_rate_spread", numberNode(a.MinRateSpread),
+		"count_error_length", numberNode(a.CountErrorLength),
+		"count_error_bout", numberNode(a.CountErrorBout),
 		"matched_pace", numberNode(a.MatchedPace),
 		"resamples", plainNode(strconv.Itoa(a.Resamples)),
 		"permutations", plainNode(strconv.Itoa(a.Permutations)),

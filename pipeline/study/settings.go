@@ -153,4 +153,8 @@ type Analysis struct {
 	Resamples      int      // resamples
 	Permutations   int      // permutations
 	SetBeforehand  []string // set_beforehand: tags whose value was planned, not the swimmer's own choice
+	// Standard deviation of the error of a stroke count as a share of it, where
+	// it is known; 0 means not stated. It holds for counts that no one checked.
+	CountErrorLength float64 // count_error_length: of one length, independent from length to length
+	CountErrorBout   float64 // count_error_bout: of a bout as a whole
 }
