@@ -10,6 +10,7 @@ type EconomicalRate struct {
 	Design          string   `parquet:"design,dict" about:"designed (a rate may be named) or observed (a direction at most)"`
 	PaceRole        string   `parquet:"pace_role,dict" about:"reference (the reference pace), slower or quicker (a pace swum to either side of it)"`
 	PaceSPer100M    float64  `parquet:"pace_s_per_100m" unit:"s/100m" about:"the pace that the row is about"`
+	PoolM           *float64 `parquet:"pool_m,optional" unit:"m" about:"the pool of most bouts: rates in strokes a minute are for it"`
 	UsualRateSPM    *float64 `parquet:"usual_rate_spm,optional" unit:"/min" about:"the swimmer's usual whole-length stroke rate at that pace in the pool of most bouts: 100 %"`
 	UsualFrom       string   `parquet:"usual_from,dict" about:"own (bouts at a rate of the swimmer's own choice) or all (too few of those: the middle of all rates swum)"`
 	RatePctOfUsual  *float64 `parquet:"rate_pct_of_usual,optional" unit:"%" about:"the cheapest rate, where one is named: within the rates swum, from designed bouts, at a minimum whose set is bounded"`
@@ -23,7 +24,7 @@ type EconomicalRate struct {
 	LowSwum         *float64 `parquet:"low_swum,optional" unit:"%" about:"slow end of the rates swum near that pace (5 % of bouts lie below)"`
 	HighSwum        *float64 `parquet:"high_swum,optional" unit:"%" about:"quick end of the rates swum near that pace (5 % of bouts lie above)"`
 	DF              *float64 `parquet:"df,optional" unit:"1" about:"Satterthwaite degrees of freedom of the curve's slope where it turns"`
-	SlopePer10Pct   *float64 `parquet:"slope_per_10pct,optional" about:"cost per 10 % more strokes a minute at the usual rate and that pace, in the cost's unit"`
+	SlopePer10Pct   *float64 `parquet:"slope_per_10pct,optional" about:"cost per 10 % more strokes a minute at the usual rate and that pace, read off the curve, in the cost's unit"`
 	SlopeLow        *float64 `parquet:"slope_low,optional" about:"lower end of its 95 % interval"`
 	SlopeHigh       *float64 `parquet:"slope_high,optional" about:"upper end of its 95 % interval"`
 	Direction       string   `parquet:"direction,dict" about:"on which side of the usual rate bouts were the cheaper ones: quicker, slower or open"`

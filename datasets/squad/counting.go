@@ -7,6 +7,11 @@ import "math"
 // totals do not depend on how bouts are cut into lengths.
 type counter struct {
 	watchMiss, watchAdd, handMiss, handAdd fault
+
+	draw                  stream
+	watchSD, handSD       float64
+	watchShare, handShare float64 // of the bout under way
+	watchCarry, handCarry float64 // part of a stroke that rounding left over
 }
 
 func newCounter(sw *Swimmer, sc *Scenario, st stream) counter {
@@ -15,14 +20,41 @@ func newCounter(sw *Swimmer, sc *Scenario, st stream) counter {
 	}
 	wm, wa := rates(sc.WatchCount, sw.WatchBias)
 	hm, ha := rates(sc.HandCount, sw.HandBias)
-	return counter{newFault(st, wm), newFault(st, wa), newFault(st, hm), newFault(st, ha)}
+	return counter{
+		watchMiss: newFault(st, wm), watchAdd: newFault(st, wa), handMiss: newFault(st, hm), handAdd: newFault(st, ha),
+		draw: st, watchSD: sc.WatchCount.BoutSD, handSD: sc.HandCount.BoutSD, watchShare: 1, handShare: 1,
+	}
+}
+
+// begin draws the shares that a new bout is counted with.
+func (c *counter) begin() {
+	share := func(sd float64) float64 {
+		if sd == 0 {
+			return 1 // and draw nothing, so that no other number changes
+		}
+		return math.Exp(c.draw.normal(0, sd))
+	}
+	c.watchShare, c.handShare = share(c.watchSD), share(c.handSD)
+	c.watchCarry, c.handCarry = 0, 0
 }
 
 // count returns what the watch and the hand make of true cycles and arm strokes.
 func (c *counter) count(cycles, arms int) (countedCycles, countedArms int) {
 	countedCycles = cycles - c.watchMiss.next(cycles) + c.watchAdd.next(cycles)
 	countedArms = arms - c.handMiss.next(arms) + c.handAdd.next(arms)
-	return countedCycles, countedArms
+	return scaled(countedCycles, c.watchShare, &c.watchCarry), scaled(countedArms, c.handShare, &c.handCarry)
+}
+
+// scaled is a share of a count in whole strokes; what rounding leaves over goes
+// into the bout's next length.
+func scaled(n int, share float64, carry *float64) int {
+	if share == 1 {
+		return n
+	}
+	exact := float64(n)*share + *carry
+	whole := math.Round(exact)
+	*carry = exact - whole
+	return max(0, int(whole))
 }
 
 // swim fills the bout's strokes, counted and true, and its lengths if wanted.
@@ -31,6 +63,7 @@ func (w *worker) swim(s *Session, b *Bout, c *counter) {
 	watchArm := w.plan.IntN(2) // which arm enters first
 	wobble := w.sc.LengthPaceSD
 	n := b.LengthCount
+	c.begin()
 
 	first := len(w.sw.lengths)
 	total := 0.0

@@ -55,6 +55,7 @@ type CountError struct {
 	MissPerStroke float64 // probability that a stroke is not counted
 	AddPerStroke  float64 // probability that a stroke is counted twice
 	BiasSD        float64 // SD over swimmers of a lasting bias, as a share of the strokes
+	BoutSD        float64 // SD over bouts of the ln of the share counted, the same for all lengths of a bout
 }
 
 // Change is something that alters the cost from a day on, for part of the squad.
@@ -225,6 +226,8 @@ func (sc Scenario) Check() error {
 		{"WatchCount.MissPerStroke", sc.WatchCount.MissPerStroke, 0, 0.5},
 		{"WatchCount.AddPerStroke", sc.WatchCount.AddPerStroke, 0, 0.5},
 		{"WatchCount.BiasSD", sc.WatchCount.BiasSD, 0, 0.15},
+		{"WatchCount.BoutSD", sc.WatchCount.BoutSD, 0, 0.3},
+		{"HandCount.BoutSD", sc.HandCount.BoutSD, 0, 0.3},
 		{"HandCount.MissPerStroke", sc.HandCount.MissPerStroke, 0, 0.5},
 		{"HandCount.AddPerStroke", sc.HandCount.AddPerStroke, 0, 0.5},
 		{"HandCount.BiasSD", sc.HandCount.BiasSD, 0, 0.15},

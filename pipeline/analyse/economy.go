@@ -190,6 +190,9 @@ func (e *economy) row(pace economyPace) schemas.EconomicalRate {
 	} else {
 		reason = e.read(&row, pace.x)
 	}
+	if e.design != Designed {
+		withholdTurn(&row)
+	}
 	if e.medicated() {
 		withhold(&row)
 		reason = "the roster notes medication that alters heart rate: no rate is named"
@@ -206,13 +209,23 @@ func (e *economy) medicated() bool {
 	return e.person.RateAlteringMedication != nil && *e.person.RateAlteringMedication
 }
 
-// withhold takes everything off a row that could be taken for advice.
-func withhold(row *schemas.EconomicalRate) {
-	for _, p := range []**float64{&row.StdError, &row.ConfLow, &row.ConfHigh, &row.SlopePer10Pct, &row.SlopeLow, &row.SlopeHigh,
-		&row.CostAtUsual, &row.ScoreAdviceCost, &row.ScoreAdviceLow, &row.ScoreAdviceHigh, &row.PlainPctOfUsual, &row.PlainLow, &row.PlainHigh} {
+// withholdTurn takes off a row what says at which rate cost turns: observed bouts
+// show a direction at most.
+func withholdTurn(row *schemas.EconomicalRate) {
+	for _, p := range []**float64{&row.ConfLow, &row.ConfHigh, &row.PlainPctOfUsual, &row.PlainLow, &row.PlainHigh} {
 		*p = nil
 	}
-	row.SetType, row.PlainSetType, row.Turn, row.Place, row.Direction = setNone, setNone, turnNone, placeOpen, directionOpen
+	row.SetType, row.PlainSetType, row.Turn, row.Place = setNone, setNone, turnNone, placeOpen
+}
+
+// withhold takes everything off a row that could be taken for advice.
+func withhold(row *schemas.EconomicalRate) {
+	withholdTurn(row)
+	for _, p := range []**float64{&row.SlopePer10Pct, &row.SlopeLow, &row.SlopeHigh, &row.CostAtUsual,
+		&row.ScoreAdviceCost, &row.ScoreAdviceLow, &row.ScoreAdviceHigh} {
+		*p = nil
+	}
+	row.Direction = directionOpen
 }
 
 // read fills in what the curve says at pace x and returns why no rate is named.
@@ -225,7 +238,7 @@ func (e *economy) read(row *schemas.EconomicalRate, x float64) string {
 		pool = r.bouts[slices.IndexFunc(r.bouts, func(b *derive.Bout) bool { return poolName(b) == name })].PoolM
 	}
 	usual := math.Exp(e.usual.at(x, pool))
-	row.UsualRateSPM = &usual
+	row.UsualRateSPM, row.PoolM = &usual, &pool
 
 	b1, b2, _, _, _ := e.best.at(x)
 	turn := -b1 / (2 * b2)

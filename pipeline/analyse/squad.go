@@ -92,7 +92,8 @@ func judge(family []*Answer, smallest float64) error {
 		a.Row.PEquivalence = &within
 		verdict := Undecided
 		switch {
-		case within < alpha && a.steady >= fewestSteady && !a.blunt:
+		case within < alpha && a.blunt: // how small it is without the counting error, nobody knows
+		case within < alpha && a.steady >= fewestSteady:
 			verdict = PracticallyNone
 		case a.sides.bothDearer():
 		case q[i] < alpha && a.effect.Estimate > 0:

@@ -144,14 +144,20 @@ func trueEffect(sw *squad.Swimmer) float64 {
 	return sw.Truth.EffectAt(sum/float64(len(own)), 0)
 }
 
-// Add scores one outcome under one design. smallest is the study's smallest
-// effect: truths between it and zero count for coverage alone.
-func (s *Score) Add(o Outcome, d analyse.Design, smallest float64) {
+// trueEffects is the true effect of every swimmer of an outcome, by handle.
+func trueEffects(o Outcome) map[string]float64 {
 	truth := map[string]float64{}
 	for i := range o.Squad.Swimmers {
 		sw := &o.Squad.Swimmers[i]
 		truth[sw.Handle] = trueEffect(sw)
 	}
+	return truth
+}
+
+// Add scores one outcome under one design. smallest is the study's smallest
+// effect: truths between it and zero count for coverage alone.
+func (s *Score) Add(o Outcome, d analyse.Design, smallest float64) {
+	truth := trueEffects(o)
 	for _, row := range o.Result.BySwimmer {
 		if row.Design != string(d) {
 			continue
