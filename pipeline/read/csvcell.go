@@ -5,7 +5,6 @@ import (
 	"math"
 	"strconv"
 	"strings"
-	"time"
 
 	"lengthwise/pipeline/identity"
 )
@@ -27,29 +26,6 @@ func (t *csvTable) csvNumber(cell string) (float64, bool) {
 	return x, err == nil && !math.IsInf(x, 0)
 }
 
-// longestSeconds bounds a time or a rest: six hours.
-const longestSeconds = 6 * 3600
-
-// csvSeconds reads seconds, m:ss.s or h:mm:ss, not below zero.
-func (t *csvTable) csvSeconds(cell string) (float64, bool) {
-	parts := strings.Split(cell, ":")
-	if len(parts) > 3 {
-		return 0, false
-	}
-	total := 0.0
-	for i, part := range parts {
-		if i < len(parts)-1 && (part == "" || strings.Trim(part, "0123456789") != "") {
-			return 0, false
-		}
-		x, ok := t.csvNumber(part)
-		if !ok || strings.ContainsAny(part, "+-\u2212") || i > 0 && x >= 60 {
-			return 0, false
-		}
-		total = 60*total + x
-	}
-	return total, total <= longestSeconds
-}
-
 // csvWhole reads a whole number.
 func (t *csvTable) csvWhole(cell string) (int, bool) {
 	x, ok := t.csvNumber(cell)
@@ -57,17 +33,6 @@ func (t *csvTable) csvWhole(cell string) (int, bool) {
 		return 0, false
 	}
 	return int(x), true
-}
-
-// csvDate reads a date: 2026-03-02, 2026/03/02, or 2.3.2026 as day, month and
-// year. 02/03/2026 means different days to different readers and is refused.
-func csvDate(cell string) (string, bool) {
-	for _, layout := range []string{time.DateOnly, "2006/01/02", "2.1.2006"} {
-		if day, err := time.Parse(layout, cell); err == nil && day.Year() >= 1970 && day.Year() < 2200 {
-			return day.Format(time.DateOnly), true
-		}
-	}
-	return "", false
 }
 
 // csvWord gives the word in the form in which choices are compared.
@@ -92,9 +57,9 @@ func csvYes(cell string) (is, ok bool) {
 }
 
 // csvShown quotes a cell in a detail. Anything with letters may be somebody's
-// name in the wrong column and stays out.
+// name in the wrong column and stays out; a power of ten is none.
 func csvShown(cell string) string {
-	if len(cell) > 16 || strings.Trim(cell, "0123456789.,:;+-/ %") != "" {
+	if cell == "" || len(cell) > 24 || strings.Trim(cell, "0123456789.,:;+-/ %'\"\u2032\u2033\u2019eE") != "" || strings.Trim(cell[:1], "0123456789.,:;+-/ %") != "" {
 		return "the text in it"
 	}
 	return strconv.Quote(cell)
@@ -103,6 +68,9 @@ func csvShown(cell string) string {
 // csvDetail says where in a table something was seen.
 func csvDetail(row csvRow, column, format string, args ...any) string {
 	where := fmt.Sprintf("line %d", row.line)
+	if row.part != "" {
+		where += ", " + row.part
+	}
 	if column != "" {
 		where += ", column " + column
 	}

@@ -11,6 +11,7 @@ import (
 // csvRow is one row of a table: its cells and the line it starts on, from 1.
 type csvRow struct {
 	line  int
+	part  string // which part of a wide row is meant, in words; "" for all of it
 	cells []string
 }
 

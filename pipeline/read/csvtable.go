@@ -36,15 +36,30 @@ type csvTable struct {
 	headerLine int
 	column     map[string]int // our column -> cell
 	twice      []string       // our columns that stand more than once; the first is used
+	above      []csvRow       // above the header
 	rows       []csvRow       // below the header, blank ones left out; row i is record i+1
 }
 
 // csvOpen reads a table. columns are our names; renamed gives the headers that
-// stand for some of them, which outrank our own names. The separator (`;`, tab
-// or `,`) and the header are those that show the most of our columns.
+// stand for some of them, which outrank our own names.
 func csvOpen(data []byte, what, fileID string, columns []string, renamed map[string]string) (*csvTable, error) {
+	table, err := csvFind(data, what, fileID, columns, func(cells []string) int {
+		column, _ := csvColumns(cells, columns, renamed)
+		return len(column)
+	})
+	if err != nil {
+		return nil, err
+	}
+	table.column, table.twice = csvColumns(table.header, columns, renamed)
+	return table, nil
+}
+
+// csvFind reads a table whose columns are still to be told. The separator (`;`,
+// tab or `,`) and the header are those that show the most of our columns, as
+// ours counts them in a row; of equal ones the first.
+func csvFind(data []byte, what, fileID string, columns []string, ours func(cells []string) int) (*csvTable, error) {
 	text := csvDecode(data)
-	best, bestRow := (*csvTable)(nil), 0
+	best, bestRow, most := (*csvTable)(nil), 0, fewestHeaders-1
 	for _, comma := range []byte{';', '\t', ','} {
 		scan := csvScanner{text: text, comma: comma}
 		for i := range headerRows {
@@ -52,9 +67,8 @@ func csvOpen(data []byte, what, fileID string, columns []string, renamed map[str
 			if !ok {
 				break
 			}
-			column, twice := csvColumns(row.cells, columns, renamed)
-			if len(column) >= fewestHeaders && (best == nil || len(column) > len(best.column)) {
-				best, bestRow = &csvTable{comma: comma, header: row.cells, headerLine: row.line, column: column, twice: twice}, i
+			if n := ours(row.cells); n > most {
+				best, bestRow, most = &csvTable{comma: comma, header: row.cells, headerLine: row.line}, i, n
 			}
 		}
 	}
@@ -65,10 +79,12 @@ func csvOpen(data []byte, what, fileID string, columns []string, renamed map[str
 	scan := csvScanner{text: text, comma: best.comma}
 	for i := 0; ; i++ {
 		row, ok := scan.next()
-		if !ok {
+		switch {
+		case !ok:
 			return best, nil
-		}
-		if i > bestRow && !csvBlank(row.cells) {
+		case i < bestRow:
+			best.above = append(best.above, row)
+		case i > bestRow && !csvBlank(row.cells):
 			best.rows = append(best.rows, row)
 		}
 	}
@@ -132,9 +148,16 @@ func (t *csvTable) cell(row csvRow, name string) string {
 	if !ok || i >= len(row.cells) {
 		return ""
 	}
-	cell := strings.TrimSpace(row.cells[i])
-	switch cell {
-	case "-", "--", "---", "\u2013", "\u2014", "n/a", "N/A", "#N/A":
+	return csvText(row.cells[i])
+}
+
+// csvText is a cell without the blanks around it, "" where it holds a mark for
+// nothing. Spreadsheets write faults of their formulas as a mark with #.
+func csvText(cell string) string {
+	cell = strings.TrimSpace(cell)
+	switch strings.ToLower(cell) {
+	case "-", "--", "---", "\u2013", "\u2014", "\u2014\u2014", ".", "..", "...", "\u2026", "/", "n/a", "n.a.", "k.a.",
+		"#n/a", "#nv", "#value!", "#wert!", "#div/0!", "#ref!", "#bezug!", "#name?", "#null!", "#num!", "#zahl!":
 		return ""
 	}
 	return cell

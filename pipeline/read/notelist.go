@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"lengthwise/pipeline/identity"
+	"lengthwise/pipeline/study"
 )
 
 // Notes reads the notes file: swimmer, date, rep_from, rep_to, key, value.
@@ -19,6 +20,11 @@ func Notes(data []byte, owner func(name string) identity.Owner) ([]Note, []Entry
 		return nil, nil, err
 	}
 	names := newSheetNames(SheetSource{Owner: owner})
+	var dates []string
+	for _, row := range l.table.rows {
+		dates = append(dates, l.table.cell(row, "date"))
+	}
+	order := dateOrderOf(dates)
 	var notes []Note
 	for i, row := range l.table.rows {
 		record := int64(i) + 1
@@ -26,7 +32,7 @@ func Notes(data []byte, owner func(name string) identity.Owner) ([]Note, []Entry
 			continue
 		}
 		who := names.owner(l.table.cell(row, "swimmer"))
-		if note, ok := l.note(record, row, who); ok {
+		if note, ok := l.note(record, row, who, order); ok {
 			notes = append(notes, note)
 		}
 		// The entries of this row get their swimmer.
@@ -38,24 +44,25 @@ func Notes(data []byte, owner func(name string) identity.Owner) ([]Note, []Entry
 }
 
 // note reads one row.
-func (l *listReader) note(record int64, row csvRow, who identity.Owner) (Note, bool) {
+func (l *listReader) note(record int64, row csvRow, who identity.Owner, order study.DateOrder) (Note, bool) {
 	if who.Refused != "" {
 		l.enter(record, row, who.Refused, Excluded, "", "the row's swimmer is not used")
 		return Note{}, false
 	}
 	n := Note{Record: record, Swimmer: who.Swimmer}
-	day, ok := csvDate(l.table.cell(row, "date"))
-	if !ok {
-		l.enter(record, row, RuleUnreadable, Excluded, "date", "%s is no date; write it as 2026-03-02", csvShown(l.table.cell(row, "date")))
+	day := csvDate(l.table.cell(row, "date"), order)
+	if day.day == "" {
+		l.enter(record, row, RuleUnreadable, Excluded, "date", "%s", strings.ReplaceAll(day.why, orderAdvice, ""))
 		return Note{}, false
 	}
-	n.LocalDate = day
+	n.LocalDate = day.day
 	for _, end := range []struct {
 		column string
 		into   *int
 	}{{"rep_from", &n.RepFrom}, {"rep_to", &n.RepTo}} {
 		x := 0.0
 		if cell := l.table.cell(row, end.column); cell != "" {
+			var ok bool
 			if x, ok = l.table.csvNumber(cell); !ok || x < 0 || x > 1e6 || x != math.Trunc(x) {
 				l.enter(record, row, RuleUnreadable, Excluded, end.column, "%s is no number of a swim from 1", csvShown(cell))
 				return Note{}, false

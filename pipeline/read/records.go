@@ -130,7 +130,9 @@ type Length struct {
 type Reading struct {
 	HRBPM  float64 // NaN when none
 	Source string  // strap, optical, palpated; "" when not stated
-	DelayS float64 // seconds after the touch, NaN when not stated
+	DelayS float64 // seconds after the touch, NaN when not stated; of a count, to its middle
+
+	StepBPM float64 // a count's steps: 6 for one over 10 s, 4 for one over 15 s; 0 for a reading in beats a minute
 }
 
 // Tags is what was noted or set for a length. Empty or NaN means not stated.

@@ -1,6 +1,7 @@
 package read
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -9,45 +10,194 @@ import (
 // sheetGroup is the rows of one swimmer, day, session and start, in order.
 type sheetGroup struct {
 	rows     []sheetRow
-	start    time.Duration
 	hasStart bool
 	startRow int // the row that states the start
+
+	day    string // of the first row
+	ofRows bool   // several rows state starts, each its own
 }
 
-// group takes a row into its group. A session whose rows state two starts is
-// two; a row without a start joins the newest group of its swimmer, day and
-// session, for the start is often written on the first row alone.
+// group takes a row into the group of its swimmer, day and session. Rows of the
+// next day go on with a group that swims on past midnight.
 func (s *sheetReader) group(r sheetRow) {
-	key := sheetOwnerKey(r.owner, r.name) + "\x00" + r.date + "\x00" + r.session
-	g := s.newest[key]
-	if r.hasStart {
-		g = s.started[sheetStart{key, r.start}]
-		if newest := s.newest[key]; g == nil && newest != nil && !newest.hasStart {
-			g = newest
+	key := sheetOwnerKey(r.owner, r.name) + "\x00" + r.session + "\x00"
+	g := s.newest[key+r.date]
+	if g == nil {
+		if before := s.newest[key+dayBefore(r.date)]; before != nil && before.passesMidnight(&r) {
+			g = before
 		}
 	}
 	if g == nil {
-		g = &sheetGroup{}
+		g = &sheetGroup{day: r.date}
 		s.groups = append(s.groups, g)
-		s.newest[key] = g
 	}
-	if r.hasStart && !g.hasStart {
-		g.start, g.hasStart, g.startRow = r.start, true, len(g.rows)
-		s.started[sheetStart{key, r.start}] = g
-	}
+	s.newest[key+r.date] = g
 	g.rows = append(g.rows, r)
 }
 
-// sheetStart is a group's key and start.
-type sheetStart struct {
-	key   string
-	start time.Duration
+func dayBefore(day string) string {
+	t, _ := time.Parse(time.DateOnly, day) // csvDate wrote it
+	return t.AddDate(0, 0, -1).Format(time.DateOnly)
+}
+
+// passesMidnight reports whether a row of the next day may go on with the
+// group: the group, by its last start and what was swum since, comes to the end
+// of its day, and the row follows within a rest.
+func (g *sheetGroup) passesMidnight(r *sheetRow) bool {
+	end, known := time.Duration(0), false
+	for i := range g.rows {
+		row := &g.rows[i]
+		if row.hasStart {
+			end, known = row.start.clock, true
+		}
+		end += span(row.length.RestS) + span(row.length.DurationS)
+	}
+	if !known {
+		return false
+	}
+	const day = 24 * time.Hour
+	if r.hasStart {
+		gap := day + r.start.clock - end
+		return gap > -time.Minute && gap < longestPause
+	}
+	return end+span(r.length.RestS) > day-time.Minute
+}
+
+// span is a time span, none where it is not known.
+func span(seconds float64) time.Duration {
+	if math.IsNaN(seconds) {
+		return 0
+	}
+	return time.Duration(seconds * float64(time.Second))
+}
+
+// longestPause is the longest pause within one visit to the pool, as far as
+// starts that stand on single rows tell (common practice, no source).
+const longestPause = 20 * time.Minute
+
+// bySession parts a group whose rows state several starts. Where each start
+// stands on one swim alone, starts are those of the rows, and a session is what
+// follows each other within a pause; where swims share a start it is that of
+// their session.
+func (s *sheetReader) bySession(g *sheetGroup) []*sheetGroup {
+	swims := map[time.Duration]int{}
+	shared := false
+	for i := range g.rows {
+		r := &g.rows[i]
+		if !r.hasStart {
+			continue
+		}
+		if i > 0 && g.rows[i-1].hasStart && g.rows[i-1].start.clock == r.start.clock && r.goesOn(&g.rows[i-1]) {
+			continue
+		}
+		swims[r.start.clock]++
+		shared = shared || swims[r.start.clock] > 1
+	}
+	var parts []*sheetGroup
+	switch {
+	case len(swims) < 2:
+		parts = []*sheetGroup{g}
+	case shared:
+		parts = g.bySharedStart()
+	default:
+		parts = g.byPause()
+	}
+	for _, part := range parts {
+		part.findStart()
+		if part.ofRows {
+			s.note(part.rows[part.startRow], RuleStartAgain, "start", "starts differ from row to row: they are those of the rows, and the session starts with the first")
+		}
+	}
+	return parts
+}
+
+// goesOn reports whether a row is of the same swim as the one before, as far as
+// their cells say.
+func (r *sheetRow) goesOn(before *sheetRow) bool {
+	return r.set == before.set && r.rep == before.rep && (r.rep != "" || r.kind == KindLength && before.kind == KindLength)
+}
+
+// bySharedStart parts rows by the start that they state; a row without one goes
+// on with the newest session, and the first start below such rows is theirs.
+func (g *sheetGroup) bySharedStart() (parts []*sheetGroup) {
+	started := map[time.Duration]*sheetGroup{}
+	var newest *sheetGroup
+	for _, r := range g.rows {
+		part := newest
+		if r.hasStart {
+			part = started[r.start.clock]
+			if part == nil && newest != nil && !newest.hasStart {
+				part = newest
+			}
+		}
+		if part == nil {
+			part = &sheetGroup{day: g.day}
+			parts, newest = append(parts, part), part
+		}
+		if r.hasStart {
+			part.hasStart, started[r.start.clock] = true, part
+		}
+		part.rows = append(part.rows, r)
+	}
+	return parts
+}
+
+// byPause parts rows whose starts are their own. A start more than half a day
+// before the swim above it is one past midnight.
+func (g *sheetGroup) byPause() (parts []*sheetGroup) {
+	var now *sheetGroup
+	end, stated := time.Duration(0), false
+	for _, r := range g.rows {
+		if r.hasStart {
+			r.rowStart = r.start.clock
+			if stated && r.rowStart < end-12*time.Hour {
+				r.rowStart += 24 * time.Hour
+			}
+			if stated && (r.rowStart-end).Abs() > longestPause {
+				now, r.rowStart = nil, r.start.clock
+			}
+			end = r.rowStart
+		} else {
+			end += span(r.length.RestS)
+		}
+		end += span(r.length.DurationS)
+		if now == nil {
+			now, stated = &sheetGroup{day: g.day}, false
+			parts = append(parts, now)
+		}
+		now.ofRows = now.ofRows || stated && r.hasStart
+		stated = stated || r.hasStart
+		now.rows = append(now.rows, r)
+	}
+	return parts
+}
+
+// findStart finds the row that states the group's start.
+func (g *sheetGroup) findStart() {
+	for i := range g.rows {
+		if g.rows[i].hasStart {
+			g.hasStart, g.startRow = true, i
+			return
+		}
+	}
 }
 
 // build turns groups into recordings.
 func (s *sheetReader) build() {
+	var groups []*sheetGroup
+	for _, g := range s.groups {
+		groups = append(groups, s.bySession(g)...)
+	}
+	slices.SortStableFunc(groups, func(a, b *sheetGroup) int { return cmp.Compare(a.rows[0].record, b.rows[0].record) })
+	s.groups = groups
+	s.unslipRests()
+	s.unrunTimes()
 	for _, g := range s.groups {
 		s.markTotals(g)
+		s.markSums(g)
+	}
+	s.doubtStrokes()
+	for _, g := range s.groups {
 		if rec, ok := s.recording(g); ok {
 			rec.Part = len(s.file.Recordings) + 1
 			s.file.Recordings = append(s.file.Recordings, rec)
@@ -55,82 +205,25 @@ func (s *sheetReader) build() {
 	}
 }
 
-// markTotals excludes rows that cover a repeat whose lengths have rows of their
-// own: rows of the same set and repeat, or just before or after it with the
-// same time in all. Lengths have one totals row: a repeat that took as long as
-// its neighbour is none.
-func (s *sheetReader) markTotals(g *sheetGroup) {
-	type repeat struct{ set, rep string }
-	lengths := map[repeat]bool{}
-	whole := map[repeat]bool{} // repeats with a row that covers them
-	for _, r := range g.rows {
-		switch {
-		case r.rep == "":
-		case r.kind == KindLength:
-			lengths[repeat{r.set, r.rep}] = true
-		case !r.excluded:
-			whole[repeat{r.set, r.rep}] = true
-		}
-	}
-	summed := make([]bool, len(g.rows))
-	for i, r := range g.rows {
-		summed[i] = r.kind == KindLength && whole[repeat{r.set, r.rep}]
-	}
-	for i := range g.rows {
-		r := &g.rows[i]
-		if r.kind != KindRepeat || r.excluded {
-			continue
-		}
-		if lengths[repeat{r.set, r.rep}] || g.sums(i, i-r.length.Covers, summed) || g.sums(i, i+1, summed) {
-			r.excluded = true
-			s.exclude(*r, RuleTotalsRow, "", "the lengths of this repeat have rows of their own; what else stands here is not used")
-			r.length.DurationS, r.length.RestS = 0, 0 // the lengths move the clock
-		}
-	}
-}
-
-// sums reports whether the lengths in rows from on, which no other row sums
-// up and which state no other set or repeat, add up to row i, which covers
-// several. Those lengths are then summed.
-func (g *sheetGroup) sums(i, from int, summed []bool) bool {
-	whole := g.rows[i]
-	covers := whole.length.Covers
-	if covers < 2 || from < 0 || from+covers > len(g.rows) {
-		return false
-	}
-	other := func(a, b string) bool { return a != "" && b != "" && a != b }
-	total := 0.0
-	for k := from; k < from+covers; k++ {
-		r := &g.rows[k]
-		if r.kind != KindLength || summed[k] || other(r.set, whole.set) || other(r.rep, whole.rep) {
-			return false
-		}
-		total += r.length.DurationS
-	}
-	if !(math.Abs(total-whole.length.DurationS) <= math.Max(0.5, 0.005*whole.length.DurationS)) {
-		return false
-	}
-	for k := from; k < from+covers; k++ {
-		summed[k] = true
-	}
-	return true
-}
-
 // recording makes a group's recording; false when no row of it is used.
 func (s *sheetReader) recording(g *sheetGroup) (Recording, bool) {
 	first := g.rows[0]
 	rec := Recording{
 		FileID: s.src.FileID, Kind: FromSheet, Swimmer: first.owner.Swimmer, Refused: first.owner.Refused,
-		LocalDate: first.date, Zone: s.zone, PoolM: math.NaN(), Basis: s.src.basis(), Content: s.src.Content,
+		LocalDate: g.day, Zone: s.zone, PoolM: math.NaN(), Basis: s.src.basis(), Content: s.src.Content,
 	}
 	if g.hasStart {
 		rec.Start = s.start(g.rows[g.startRow])
 	}
+	exact := g.ofRows && slices.ContainsFunc(g.rows, func(r sheetRow) bool { return r.start.seconds })
 	clock := sheetClock{sure: true}
 	for i := range g.rows {
 		r := &g.rows[i]
 		if i > 0 && s.lostBetween(g.rows[i-1].record, r.record) {
 			clock.sure = false
+		}
+		if exact && r.hasStart && clock.starts(r) {
+			clock.set(r.rowStart - g.rows[g.startRow].rowStart)
 		}
 		if clock.untouched() && r.length.RestS > 0 { // who writes rests after a swim shows here
 			if !r.excluded {
@@ -168,7 +261,15 @@ func (s *sheetReader) lostBetween(from, to int64) bool {
 // start is the instant of a row's start, with a note where the clocks changed.
 func (s *sheetReader) start(r sheetRow) time.Time {
 	day, _ := time.Parse(time.DateOnly, r.date) // csvDate wrote it
-	at, _, fit := sheetInstant(day.Add(r.start), s.zone)
+	local := day.Add(r.start.clock)
+	if r.start.zone != nil {
+		at := local.Add(-offsetOf(r.start.zone, local))
+		if offsetOf(s.zone, at) != offsetOf(r.start.zone, at) {
+			s.note(r, "zone-differs", "start", "the start states another zone's time than the file's; the stated one is taken")
+		}
+		return at.UTC()
+	}
+	at, _, fit := sheetInstant(local, s.zone)
 	switch fit {
 	case clockGap:
 		s.note(r, RuleClockChange, "start", "the clocks went forward over this time; it is counted on from before")
@@ -203,12 +304,13 @@ func (s *sheetReader) hrSource(lengths []Length) string {
 type sheetClock struct {
 	end   float64 // of the row before
 	sure  bool    // every time and rest so far is known
+	known bool    // the row at hand states its own start, and end is that
 	swims int
 	last  *sheetRow // the last row that is used
 }
 
 // untouched reports whether nothing has been swum yet.
-func (c *sheetClock) untouched() bool { return c.sure && c.last == nil && c.end == 0 }
+func (c *sheetClock) untouched() bool { return !c.known && c.sure && c.last == nil && c.end == 0 }
 
 // swim numbers a row's swim. A new one starts with a rest, another set or
 // repeat, a row that covers a repeat and does not say which, or a length whose
@@ -232,9 +334,16 @@ func (c *sheetClock) starts(r *sheetRow) bool {
 	return r.number <= c.last.number
 }
 
+// set puts the clock to where a row's own start says.
+func (c *sheetClock) set(at time.Duration) {
+	if s := at.Seconds(); s >= 0 {
+		c.end, c.sure, c.known = s, true, true
+	}
+}
+
 // start gives a row's start and moves on to its end.
 func (c *sheetClock) start(r *sheetRow) float64 {
-	if c.last != nil && math.IsNaN(r.length.RestS) && c.starts(r) {
+	if c.last != nil && math.IsNaN(r.length.RestS) && c.starts(r) && !c.known {
 		c.sure = false
 	}
 	c.pass(r)
@@ -246,9 +355,10 @@ func (c *sheetClock) start(r *sheetRow) float64 {
 
 // pass moves on past a row, used or not.
 func (c *sheetClock) pass(r *sheetRow) {
-	if r.length.RestS > 0 {
+	if r.length.RestS > 0 && !c.known {
 		c.end += r.length.RestS
 	}
+	c.known = false
 	if math.IsNaN(r.length.DurationS) {
 		c.sure = false
 		return

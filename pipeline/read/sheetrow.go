@@ -7,29 +7,37 @@ import (
 	"time"
 
 	"lengthwise/pipeline/identity"
-	"lengthwise/pipeline/study"
 )
 
-// sheetRow is one row of a lane sheet as read.
+// sheetRow is one record of a lane sheet as read: a row, or one repeat of a
+// wide row.
 type sheetRow struct {
-	record   int64
-	row      csvRow
-	kind     RecordKind
-	name     string
-	owner    identity.Owner
-	date     string // "" when it cannot be read
-	start    time.Duration
-	hasStart bool
-	session  string
-	set, rep string
-	number   int // of the length within its repeat, 0 on a row that is none
-	length   Length
-	excluded bool // it has its entry; it only moves the clock
+	record    int64
+	row       csvRow
+	view      *sheetView
+	opens     bool // wide: the first repeat of its row that is filled
+	closes    bool // wide: the last one
+	follows   bool // wide: the repeat before it is filled too
+	kind      RecordKind
+	name      string
+	owner     identity.Owner
+	date      string // "" when it cannot be read
+	start     clockReading
+	hasStart  bool
+	rowStart  time.Duration // where starts are those of rows
+	filled    bool          // cells are taken from the rows above
+	restSlips bool          // its rest may be minutes that a spreadsheet took for hours
+	session   string
+	set, rep  string
+	number    int // of the length within its repeat, 0 on a row that is none
+	length    Length
+	counted   counted
+	excluded  bool // it has its entry; it only moves the clock
 }
 
 // parse reads a row's cells. A row that cannot be used is excluded here.
 func (s *sheetReader) parse(r *sheetRow) {
-	cell := func(name string) string { return s.table.cell(r.row, name) }
+	cell := func(name string) string { return s.cell(r, name) }
 	r.name = cell("swimmer")
 	r.owner = s.names.owner(r.name)
 	refuse := func(rule, column, format string, args ...any) {
@@ -40,239 +48,163 @@ func (s *sheetReader) parse(r *sheetRow) {
 	}
 	missing := func(column string) { refuse(RuleMissingCell, column, "the cell is empty") }
 
-	if day, ok := csvDate(cell("date")); ok {
-		r.date = day
-	} else if cell("date") == "" {
+	r.filled = len(s.above.names) > 0
+	s.noteFills(r)
+	if text := cell("date"); text == "" {
 		missing("date")
+	} else if d := csvDate(text, s.dates); d.day == "" {
+		refuse(RuleUnreadable, "date", "%s", d.why)
 	} else {
-		refuse(RuleUnreadable, "date", "%s is no date; write it as 2026-03-02", csvShown(cell("date")))
-	}
-	r.session, r.set, r.rep = cell("session"), cell("set"), cell("rep")
-	if start := cell("start"); start != "" {
-		if r.start, r.hasStart = sheetTimeOfDay(start); !r.hasStart {
-			s.note(*r, RuleUnreadable, "start", "%s is no time of day; write it as 18:30", csvShown(start))
+		r.date = d.day
+		if d.timed && d.clock > 0 && cell("start") == "" {
+			r.start, r.hasStart = clockReading{clock: d.clock, seconds: d.clock%time.Minute != 0}, true
+		}
+		if d.serial {
+			s.noteRun(*r, RuleDayNumber, "the date is a day number, read as spreadsheets count them from 30 December 1899")
 		}
 	}
+	r.session, r.set, r.rep = cell("session"), cell("set"), cell("rep")
+	s.parseStart(r)
 
 	l := Length{Record: r.record, Kind: r.kind, Lap: -1, Covers: 1, StartS: math.NaN(), DurationS: math.NaN(), PoolM: math.NaN()}
-	l.RestS = s.optional(r, "rest", 0, longestSeconds, s.table.csvSeconds)
-	if text := cell("time"); text == "" {
-		missing("time")
-	} else if seconds, ok := s.table.csvSeconds(text); !ok || seconds == 0 {
-		refuse(RuleUnreadable, "time", "%s is no time; write seconds or m:ss.s", csvShown(text))
-	} else if seconds < shortestTimeS {
-		refuse(RuleUnreadable, "time", "%s s is too short; if it is a share of a day, write seconds or m:ss.s", csvShown(text))
-	} else {
-		l.DurationS = seconds
-	}
 	s.parsePool(r, &l, refuse)
 	s.parseDistance(r, &l, refuse)
-	s.parseStrokes(r, &l, refuse)
+	slipped := false // a spreadsheet took its minutes for hours
+	if text := cell("time"); text == "" {
+		missing("time")
+	} else {
+		metres := l.PoolM * float64(l.Covers)
+		if l.Kind == KindRepeat && r.excluded {
+			metres = math.NaN() // its distance may be what cannot be read
+		}
+		seconds, said, why := s.table.swimSeconds(text, metres)
+		switch {
+		case why != "":
+			refuse(RuleUnreadable, "time", "%s", why)
+		default:
+			l.DurationS = seconds
+		}
+		if said != "" && !r.excluded {
+			s.note(*r, RuleTimeUnit, "time", "%s", said)
+			slipped = s.table.canSlip(text)
+		}
+	}
+	l.RestS = s.parseRest(r, slipped)
+	s.parseStrokes(r, &l)
 	s.parseStroke(r, &l)
 	s.parseTags(r, &l)
 	r.length = l
 }
 
-// shortestTimeS is below any time that a person swims: what is shorter was
-// written in another unit.
-const shortestTimeS = 0.1
+// parseStart reads the row's start. A date in it must be the row's.
+func (s *sheetReader) parseStart(r *sheetRow) {
+	text := s.cell(r, "start")
+	if text == "" {
+		return
+	}
+	start, ok := clockTime(text)
+	switch {
+	case !ok:
+		s.note(*r, RuleUnreadable, "start", "%s is no time of day; write it as 18:30", csvShown(text))
+	case start.day != "" && r.date != "" && start.day != r.date:
+		s.note(*r, RuleUnreadable, "start", "the start is of another day than the date; the cell is left out")
+	default:
+		r.start, r.hasStart = start, true
+	}
+}
 
-// isTotals looks for a row that sums others: the word stands where a number or
-// name should. A swimmer of that name has a date.
-func (s *sheetReader) isTotals(row csvRow) bool {
-	for _, column := range []string{"session", "set", "rep", "length", "distance_m", "date", "swimmer"} {
-		if column == "swimmer" && s.table.cell(row, "date") != "" {
-			continue
+// parseRest reads the rest before a row. In a wide row a rest that stands once
+// is that between its repeats, or that before its first length.
+func (s *sheetReader) parseRest(r *sheetRow, slipped bool) float64 {
+	text := s.cell(r, "rest")
+	if i, ok := r.view.at["rest"]; ok && r.view.group != "" && !slices.Contains(r.view.own, i) {
+		if r.view.group == byLength && !r.opens || r.view.group != byLength && !r.follows {
+			return math.NaN()
 		}
-		switch csvWord(s.table.cell(row, column)) {
-		case "total", "totals", "subtotal", "sum", "mean", "average":
+	}
+	if text == "" {
+		return math.NaN()
+	}
+	seconds, said, ok := s.table.restSeconds(text, slipped)
+	r.restSlips = s.table.canSlip(text) && said == ""
+	s.slipped = s.slipped || slipped
+	if !ok {
+		s.note(*r, RuleUnreadable, "rest", "%s is no number from %d to %d; the cell is left out", csvShown(text), 0, longestSeconds)
+		return math.NaN()
+	}
+	if said != "" {
+		s.note(*r, RuleTimeUnit, "rest", "%s", said)
+	}
+	return seconds
+}
+
+// unslipRests reads rests like 0:20:00 as minutes and seconds where times of
+// the sheet can only be such: who types 1:05 and 0:20 into one sheet gets hours
+// and minutes for both.
+func (s *sheetReader) unslipRests() {
+	if !s.slipped {
+		return
+	}
+	for _, g := range s.groups {
+		for i := range g.rows {
+			if r := &g.rows[i]; r.restSlips {
+				r.length.RestS /= 60
+				s.note(*r, RuleTimeUnit, "rest", "read as minutes and seconds that a spreadsheet took for hours and minutes, as other times of the sheet can only be: %s",
+					secondsInWords(r.length.RestS))
+			}
+		}
+	}
+}
+
+// isTotals looks for a row that sums others up: the word stands where a number
+// or name should, or begins the row. A swimmer of that name has a date.
+func (s *sheetReader) isTotals(row csvRow) bool {
+	at := s.layout.views[0].at
+	text := func(column string) string {
+		if i, ok := at[column]; ok && i < len(row.cells) {
+			return csvText(row.cells[i])
+		}
+		return ""
+	}
+	for _, column := range []string{"session", "set", "rep", "length", "distance_m", "date"} {
+		if totalWords[plainWord(strings.Trim(text(column), " :"))] {
 			return true
 		}
+	}
+	swimmer, named := at["swimmer"]
+	for i, cell := range row.cells {
+		cell = strings.TrimSpace(cell)
+		if cell == "" {
+			continue
+		}
+		if named && i == swimmer && text("date") != "" {
+			return false
+		}
+		if strings.ContainsAny(cell, "\u2211\u03a3\u00d8\u2300") && len([]rune(cell)) <= 2 {
+			return true
+		}
+		word, rest, _ := strings.Cut(plainWord(cell), " ")
+		word, _, _ = strings.Cut(word, ":")
+		return totalWords[word] && (rest == "" || i != swimmer || !named || text("date") == "")
 	}
 	return false
 }
 
 type refusal func(rule, column, format string, args ...any)
 
-func (s *sheetReader) parsePool(r *sheetRow, l *Length, refuse refusal) {
-	cell := s.table.cell(r.row, "pool")
-	if cell == "" {
-		if l.PoolM = s.src.Input.PoolM; l.PoolM == 0 {
-			l.PoolM = math.NaN()
-			refuse(RuleMissingCell, "pool", "the cell is empty")
-		}
-		return
-	}
-	metres, err := study.ParsePool(cell)
-	if err != nil {
-		refuse(RuleUnreadable, "pool", "%v", err)
-		return
-	}
-	l.PoolM = metres
-}
-
-// parseDistance reads length and distance_m and how many pool lengths the row
-// covers.
-func (s *sheetReader) parseDistance(r *sheetRow, l *Length, refuse refusal) {
-	length, distance := s.table.cell(r.row, "length"), s.table.cell(r.row, "distance_m")
-	metres, isNumber := s.table.csvNumber(distance)
-	if length != "" {
-		number, ok := s.table.csvWhole(length)
-		if !ok || number < 1 {
-			refuse(RuleUnreadable, "length", "%s is no number of a length from 1", csvShown(length))
-			return
-		}
-		r.number = number
-		if isNumber && !math.IsNaN(l.PoolM) && math.Abs(metres-l.PoolM) > distanceSlack(metres) && !r.excluded && !s.distanceNoted {
-			s.distanceNoted = true
-			s.note(*r, RuleDistance, "distance_m", "a row of one length states another distance than the pool's; here and below it is not used")
-		}
-		return
-	}
-	switch {
-	case distance == "":
-		refuse(RuleMissingCell, "distance_m", "neither length nor distance_m is given")
-	case !isNumber || metres <= 0:
-		refuse(RuleUnreadable, "distance_m", "%s is no distance in metres", csvShown(distance))
-	case !math.IsNaN(l.PoolM):
-		lengths := math.Round(metres / l.PoolM)
-		if lengths < 1 || lengths > mostLengths || math.Abs(metres-lengths*l.PoolM) > distanceSlack(metres) {
-			refuse(RuleNotWhole, "distance_m", "%s m is no whole number of lengths of %.2f m; distances are in metres, in a yards pool too",
-				csvShown(distance), l.PoolM)
-			return
-		}
-		l.Covers = int(lengths)
-	}
-}
-
-// mostLengths bounds the lengths of one row.
-const mostLengths = 2000
-
-// distanceSlack is how far a written distance may lie from the pool lengths it
-// stands for: a quarter of a metre and a thousandth, so that 66 or 67 m of a
-// pool of a third of 100 m, and 366 m for 400 yards, are taken.
-func distanceSlack(metres float64) float64 { return 0.35 + 0.001*metres }
-
-// parseStrokes reads the count and its basis. An empty count is a row whose
-// strokes nobody counted.
-func (s *sheetReader) parseStrokes(r *sheetRow, l *Length, refuse refusal) {
-	basis, mean, ok := sheetCount(s.table.cell(r.row, "count"))
-	if !ok {
-		s.note(*r, RuleUnreadable, "count", "%s is not one of: arms, cycles, per-length; the basis of this row is unknown",
-			csvShown(s.table.cell(r.row, "count")))
-	}
-	l.Basis = basis
-	l.Strokes = math.NaN()
-	cell := s.table.cell(r.row, "strokes")
-	if cell == "" {
-		return
-	}
-	strokes, ok := s.table.csvNumber(cell)
-	if !ok || strokes < 0 || strokes > mostLengths*100 {
-		refuse(RuleUnreadable, "strokes", "%s is no count of strokes", csvShown(cell))
-		return
-	}
-	if mean {
-		strokes *= float64(l.Covers)
-	}
-	l.Strokes = strokes
-}
-
-// sheetCount reads the count column: what counts as a stroke, and whether the
-// number is the mean of a length. Both may stand together, as in "cycles,
-// per-length".
-func sheetCount(cell string) (basis study.CountBasis, mean, ok bool) {
-	word := strings.ReplaceAll(csvWord(cell), "per-length", "perlength")
-	for _, token := range strings.FieldsFunc(word, func(c rune) bool { return strings.ContainsRune("-,;+/", c) }) {
-		stated := study.CountBasis(token)
-		switch {
-		case token == "perlength":
-			mean = true
-		case (stated == study.Arms || stated == study.Cycles) && (basis == "" || basis == stated):
-			basis = stated
-		default:
-			return study.UnknownBasis, mean, false
-		}
-	}
-	return basis, mean, true
-}
-
 // parseStroke reads the stroke by its name or usual short form.
 func (s *sheetReader) parseStroke(r *sheetRow, l *Length) {
 	l.Stroke = "unknown"
-	cell := s.table.cell(r.row, "stroke")
-	switch csvWord(cell) {
+	cell := s.cell(r, "stroke")
+	if cell == "" {
+		return
+	}
+	switch stroke := strokeWords[headerKey(cell)]; stroke {
 	case "":
-	case "freestyle", "free", "front-crawl", "crawl", "fr", "fc":
-		l.Stroke = "freestyle"
-	case "backstroke", "back", "bk", "ba":
-		l.Stroke = "backstroke"
-	case "breaststroke", "breast", "br":
-		l.Stroke = "breaststroke"
-	case "butterfly", "fly", "bu", "bf":
-		l.Stroke = "butterfly"
-	case "mixed":
-		l.Stroke = "mixed"
-	case "medley", "individual-medley", "im":
-		l.Stroke = "medley"
-	case "drill", "kick":
+		s.note(*r, RuleUnreadable, "stroke", "%s is no stroke we know, such as freestyle", csvShown(cell))
+	case "drill":
 		l.Drill = true
 	default:
-		s.note(*r, RuleUnreadable, "stroke", "%s is no stroke we know, such as freestyle", csvShown(cell))
+		l.Stroke = stroke
 	}
-}
-
-// parseTags reads what was noted or set for the row.
-func (s *sheetReader) parseTags(r *sheetRow, l *Length) {
-	number := func(column string, low, high float64) float64 {
-		return s.optional(r, column, low, high, s.table.csvNumber)
-	}
-	// The limits are wide: beyond them a value is a slip (common practice, no
-	// source). Borg's CR10 scale runs from 0 past 10.
-	l.WallTimeS = number("wall_time", 0, 30)
-	l.End = Reading{
-		HRBPM:  number("hr", 1, 400),
-		Source: s.choice(r, "hr_source", "strap", "optical", "palpated"),
-		DelayS: number("hr_delay", 0, 600),
-	}
-	l.Tags = Tags{
-		Instruction:   s.choice(r, "instruction", "usual", "fewest-strokes", "quicker-rate"),
-		RateTargetSPM: number("rate_target", 5, 200),
-		Breathing:     number("breathing", 0.5, 30),
-		Kick:          s.choice(r, "kick", "none", "light", "full"),
-		Equipment:     strings.ToLower(identity.Tidy(s.table.cell(r.row, "equipment"))),
-		RPE:           number("rpe", 0, 12),
-		LactateMMOL:   number("lactate", 0, 40),
-		LactateBefore: number("lactate_before", 0, 40),
-		VO2:           number("vo2", 0, 120),
-	}
-}
-
-// optional reads a number that a row can do without: NaN when the cell is
-// empty, and with a note when it cannot be read.
-func (s *sheetReader) optional(r *sheetRow, column string, low, high float64, parse func(string) (float64, bool)) float64 {
-	cell := s.table.cell(r.row, column)
-	if cell == "" {
-		return math.NaN()
-	}
-	x, ok := parse(cell)
-	if !ok || x < low || x > high {
-		s.note(*r, RuleUnreadable, column, "%s is no number from %g to %g; the cell is left out", csvShown(cell), low, high)
-		return math.NaN()
-	}
-	return x
-}
-
-// choice reads one of the given words, "" when the cell is empty, and with a
-// note when it is none of them.
-func (s *sheetReader) choice(r *sheetRow, column string, words ...string) string {
-	cell := s.table.cell(r.row, column)
-	if cell == "" {
-		return ""
-	}
-	if word := csvWord(cell); slices.Contains(words, word) {
-		return word
-	}
-	s.note(*r, RuleUnreadable, column, "%s is not one of: %s; the cell is left out", csvShown(cell), strings.Join(words, ", "))
-	return ""
 }

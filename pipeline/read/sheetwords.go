@@ -44,37 +44,78 @@ func UnderstandSheet(data []byte, src SheetSource, rows int) (Understood, error)
 	return u, nil
 }
 
-// tableInWords tells how the table was found and laid out.
+// tableInWords tells how the table was found and laid out, by its first header.
 func (s *sheetReader) tableInWords() []string {
 	sign := map[byte]string{',': "commas", ';': "semicolons", '\t': "tabs"}[s.table.comma]
 	lines := []string{fmt.Sprintf("The header is in line %d, cells are set apart by %s.", s.table.headerLine, sign)}
-	var foreign []string
-	known := map[int]bool{}
-	for _, i := range s.table.column {
-		known[i] = true
-	}
-	for i, cell := range s.table.header {
-		if cell = strings.TrimSpace(cell); cell != "" && !known[i] {
-			foreign = append(foreign, strconv.Quote(cell))
+	l := s.heads.layout(s.firstHeader, s.lineAbove())
+	var meant, foreign []string
+	told := map[int]bool{}
+	for _, v := range l.views {
+		for _, column := range study.ColumnNames(study.Sheet) {
+			for _, name := range []string{column, countColumn} {
+				i, ok := v.at[name]
+				if !ok || told[i] || name == countColumn && column != "hr" || v.says[name].rank != byMeaning {
+					continue
+				}
+				told[i] = true
+				meant = append(meant, strconv.Quote(strings.TrimSpace(s.firstHeader[i]))+" as "+v.says[name].inWords())
+			}
 		}
+		if v.number > 1 {
+			break // the others are alike
+		}
+	}
+	if len(meant) > 0 {
+		lines = append(lines, fmt.Sprintf("Taken by what they mean: %s. If one means something else, say under columns in the study file what stands for that column, or rename it.",
+			strings.Join(meant, ", ")))
+	}
+	for _, i := range l.unused {
+		foreign = append(foreign, strconv.Quote(strings.TrimSpace(s.firstHeader[i])))
 	}
 	if len(foreign) > 0 {
 		lines = append(lines, fmt.Sprintf("Not used: %s. What stands under a header of your own is read when columns in the study file says what it is.",
 			strings.Join(foreign, ", ")))
 	}
+	for _, e := range s.file.Entries {
+		if e.Kind == KindFile {
+			lines = append(lines, strings.ToUpper(e.Detail[:1])+e.Detail[1:]+".")
+		}
+	}
 	return lines
+}
+
+// inWords tells what a header was taken for.
+func (d heading) inWords() string {
+	text := d.column
+	if d.column == countColumn {
+		text = fmt.Sprintf("hr, counted over %.0f s", d.countS)
+	}
+	if d.mean {
+		text += " (the mean of a length)"
+	}
+	if d.yards {
+		text += " (in yards)"
+	}
+	if d.basis != "" {
+		text += fmt.Sprintf(" (%s)", d.basis)
+	}
+	return text
 }
 
 // withEntries adds to a row's text what its entries say.
 func (s *sheetReader) withEntries(r *sheetRow, text string) string {
-	at := fmt.Sprintf("line %d", r.row.line)
+	at := strings.TrimSuffix(csvDetail(r.row, "", ""), ": ")
 	var left, noted []string
 	for _, e := range s.file.Entries {
-		if e.Record != r.record || e.Kind != r.kind {
+		if e.Kind != r.kind || r.record < e.Record || r.record >= e.Record+e.Records {
 			continue
 		}
 		detail := strings.TrimPrefix(strings.TrimPrefix(e.Detail, at), ", ")
 		detail = strings.TrimPrefix(detail, ": ")
+		if e.Action != Excluded && e.Record != r.record {
+			continue // told with the first of the records that it is about
+		}
 		if e.Action == Excluded {
 			left = append(left, detail)
 		} else {
@@ -109,7 +150,7 @@ func (s *sheetReader) rowInWords(r *sheetRow, l *Length, rec *Recording) string 
 	day, _ := time.Parse(time.DateOnly, r.date)
 	when := day.Format("2 January 2006")
 	if r.hasStart {
-		when += day.Add(r.start).Format(", from 15:04")
+		when += day.Add(r.start.clock).Format(", from 15:04")
 	}
 	parts = append(parts, when)
 	pool := l.PoolM
@@ -153,6 +194,9 @@ func (h Reading) inWords() string {
 		text += " by wrist sensor"
 	case "palpated":
 		text += " by hand"
+	}
+	if h.StepBPM > 0 {
+		text += fmt.Sprintf(" (known to %.4g)", h.StepBPM)
 	}
 	if !math.IsNaN(h.DelayS) {
 		text += fmt.Sprintf(" %.4g s after the touch", h.DelayS)

@@ -36,6 +36,10 @@ func (d *decoder) input(node *yaml.Node, key string) Input {
 		{"timezone", d.zone(func(z *time.Location) { in.TimeZone = z })},
 		{"pool", d.pool(&in.PoolM)},
 		{"hr_source", d.oneOf(func(w string) { in.HRSource = w }, "strap", "optical", "palpated")},
+		{"strokes", d.oneOf(func(w string) { in.Strokes = w }, "total", "per-length")},
+		{"hr_count", d.oneOf(func(w string) { in.HRCount, _ = time.ParseDuration(w) }, "6s", "10s", "15s", "20s", "30s")},
+		{"hr_delay", d.duration(&in.HRDelay, 0, 10*time.Minute)},
+		{"dates", d.oneOf(func(w string) { in.Dates = DateOrder(w) }, string(DayFirst), string(MonthFirst))},
 		{"columns", func(node *yaml.Node, key string) { in.Columns = d.columns(node, key) }},
 	})
 	return in

@@ -78,6 +78,18 @@ func inputNode(in Input) *yaml.Node {
 	if in.HRSource != "" {
 		add(node, "hr_source", textNode(in.HRSource))
 	}
+	if in.Strokes != "" {
+		add(node, "strokes", textNode(in.Strokes))
+	}
+	if in.HRCount != 0 {
+		add(node, "hr_count", textNode(in.HRCount.String()))
+	}
+	if in.HRDelay != 0 {
+		add(node, "hr_delay", textNode(in.HRDelay.String()))
+	}
+	if in.Dates != AnyOrder {
+		add(node, "dates", textNode(string(in.Dates)))
+	}
 	if len(in.Columns) > 0 {
 		names := make([]string, 0, len(in.Columns))
 		for name := range in.Columns {

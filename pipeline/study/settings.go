@@ -69,7 +69,22 @@ type Input struct {
 	PoolM       float64           // pool: used where a recording states none; 0 when not given
 	HRSource    string            // hr_source: strap, optical, palpated; "" when not stated
 	Columns     map[string]string // columns: our column name -> the sheet's header
+	Strokes     string            // strokes: total or per-length, where a sheet's rows of several lengths do not say; "" when not stated
+	Dates       DateOrder         // dates: how dates such as 03/04/2026 are meant; AnyOrder when not stated
+	HRCount     time.Duration     // hr_count: the sheet's heart rates are counts of beats over so long; 0 when they are not
+	HRDelay     time.Duration     // hr_delay: after the touch, where the sheet states none for its readings; 0 when not given
 }
+
+// DateOrder says in which order the numbers of a date stand where the date
+// itself can be read in two.
+type DateOrder string
+
+// The orders of dates.
+const (
+	AnyOrder   DateOrder = ""
+	DayFirst   DateOrder = "day-first"
+	MonthFirst DateOrder = "month-first"
+)
 
 // Privacy says how swimmers appear in what the study writes.
 type Privacy struct {

@@ -1,0 +1,86 @@
+package read
+
+import (
+	"slices"
+	"strings"
+
+	"lengthwise/pipeline/identity"
+)
+
+// constant is what stands above the header, as in Date: 2.3.2026, and holds for
+// every row.
+type constant struct {
+	text  string
+	says  heading
+	line  int
+	twice bool // it stands there twice with different values and is not used
+}
+
+// constantColumns are those that may stand above the header.
+var constantColumns = []string{"swimmer", "date", "start", "session", "pool", "stroke", "distance_m", "count", "hr_source", "hr_delay"}
+
+// labelled finds what a row says of single columns: Date: 2.3.2026 in one cell,
+// or the label in one and the value in the next that is filled.
+func (s *sheetReader) labelled(row csvRow, found func(column string, c constant)) {
+	for i := 0; i < len(row.cells); i++ {
+		label, value, inOne := strings.Cut(row.cells[i], ":")
+		says, ok := s.heads.of(label)
+		if !ok || !slices.Contains(constantColumns, says.column) {
+			continue
+		}
+		value = csvText(value)
+		for inOne = inOne && value != ""; !inOne && i+1 < len(row.cells) && value == ""; i++ {
+			value = csvText(row.cells[i+1])
+		}
+		if value != "" {
+			found(says.column, constant{text: value, says: says, line: row.line})
+		}
+	}
+}
+
+// takeConstants reads the rows above the header. What has a column of its own
+// is not taken from there.
+func (s *sheetReader) takeConstants(rows []csvRow) {
+	for _, row := range rows {
+		s.labelled(row, func(column string, c constant) {
+			if s.layout.has(column) {
+				return
+			}
+			if have, again := s.constants[column]; again && identity.Fold(have.text) != identity.Fold(c.text) {
+				c = constant{line: have.line, twice: true}
+			}
+			s.constants[column] = c
+		})
+	}
+	for _, column := range constantColumns {
+		c, ok := s.constants[column]
+		switch {
+		case !ok:
+		case c.twice:
+			s.noteFile(RuleHeadingRow, "above the header %s is given twice, first in line %d, with different values; neither is used", column, c.line)
+			delete(s.constants, column)
+		default:
+			s.noteFile(RuleHeadingRow, "line %d above the header gives the %s of all rows", c.line, column)
+		}
+	}
+}
+
+// changesConstants takes a row between others that says something else than
+// what stands above the header, as where sheets were pasted together.
+func (s *sheetReader) changesConstants(row csvRow) bool {
+	if len(s.constants) == 0 {
+		return false
+	}
+	if i, ok := s.layout.views[0].at["time"]; ok && i < len(row.cells) {
+		if d, ok := s.table.parseSeconds(csvText(row.cells[i])); ok && d.parts == 1 {
+			return false // a swim
+		}
+	}
+	changes := false
+	s.labelled(row, func(column string, c constant) {
+		if _, ok := s.constants[column]; ok {
+			s.constants[column], changes = c, true
+		}
+	})
+	return changes
+}

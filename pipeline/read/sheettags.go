@@ -1,0 +1,65 @@
+package read
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"lengthwise/pipeline/identity"
+)
+
+// parseTags reads what was noted or set for the row.
+func (s *sheetReader) parseTags(r *sheetRow, l *Length) {
+	number := func(column string, low, high float64) float64 {
+		return s.optional(r, column, low, high, s.table.csvNumber)
+	}
+	// The limits are wide: beyond them a value is a slip (common practice, no
+	// source). Borg's CR10 scale runs from 0 past 10.
+	l.WallTimeS = number("wall_time", 0, 30)
+	l.End = s.parsePulse(r)
+	l.Tags = Tags{
+		Instruction:   s.choice(r, "instruction", "usual", "fewest-strokes", "quicker-rate"),
+		RateTargetSPM: number("rate_target", 5, 200),
+		Breathing:     number("breathing", 0.5, 30),
+		Kick:          s.choice(r, "kick", "none", "light", "full"),
+		Equipment:     strings.ToLower(identity.Tidy(s.cell(r, "equipment"))),
+		RPE:           math.NaN(),
+		LactateMMOL:   number("lactate", 0, 40),
+		LactateBefore: number("lactate_before", 0, 40),
+		VO2:           number("vo2", 0, 120),
+	}
+	if !s.traits.scale6 {
+		l.Tags.RPE = number("rpe", 0, 12)
+	} else if s.cell(r, "rpe") != "" {
+		s.note(*r, RuleUnreadable, "rpe", "the column goes beyond 12, which is Borg's scale from 6 to 20; his scale from 0 to 10 is read, and the cell is left out")
+	}
+}
+
+// optional reads a number that a row can do without: NaN when the cell is
+// empty, and with a note when it cannot be read.
+func (s *sheetReader) optional(r *sheetRow, column string, low, high float64, parse func(string) (float64, bool)) float64 {
+	cell := s.cell(r, column)
+	if cell == "" {
+		return math.NaN()
+	}
+	x, ok := parse(cell)
+	if !ok || x < low || x > high {
+		s.note(*r, RuleUnreadable, column, "%s is no number from %g to %g; the cell is left out", csvShown(cell), low, high)
+		return math.NaN()
+	}
+	return x
+}
+
+// choice reads one of the given words, "" when the cell is empty, and with a
+// note when it is none of them.
+func (s *sheetReader) choice(r *sheetRow, column string, words ...string) string {
+	cell := s.cell(r, column)
+	if cell == "" {
+		return ""
+	}
+	if word := csvWord(cell); slices.Contains(words, word) {
+		return word
+	}
+	s.note(*r, RuleUnreadable, column, "%s is not one of: %s; the cell is left out", csvShown(cell), strings.Join(words, ", "))
+	return ""
+}
