@@ -13,7 +13,7 @@ import (
 
 // TestForeignReaders gives a published set to software that we did not write:
 // frictionless (the descriptor, and every row against its Table Schema),
-// cffconvert, rocrate, and pyarrow, polars, pandas and hyparquet, whose values, nulls and
+// cffconvert, rocrate, and pyarrow, polars, pandas, DuckDB and hyparquet, whose values, nulls and
 // types must be those of a CSV twin.
 func TestForeignReaders(t *testing.T) {
 	python := os.Getenv("LENGTHWISE_PYTHON")

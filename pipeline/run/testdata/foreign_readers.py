@@ -14,6 +14,7 @@ import subprocess
 import sys
 from datetime import datetime, timezone
 
+import duckdb
 import pandas
 import polars
 import pyarrow.parquet
@@ -66,6 +67,8 @@ def readers(path, kinds):
     yield "polars", {name: frame[name].to_list() for name in frame.columns}
     frame = pandas.read_parquet(path, dtype_backend="pyarrow")
     yield "pandas", {name: frame[name].tolist() for name in frame.columns}
+    found = duckdb.execute("SELECT * FROM read_parquet(?)", [path]).to_arrow_table()
+    yield "duckdb", {name: found[name].to_pylist() for name in found.column_names}
     if modules:
         read = subprocess.run(["node", script, modules, path], check=True, capture_output=True)
         columns = json.loads(read.stdout)
@@ -136,7 +139,7 @@ for part in crate.root_dataset["hasPart"]:
     if not os.path.exists(os.path.join(out, part.id)):
         complain("crate:", part.id, "is not there")
 
-others = "frictionless, cffconvert, rocrate, pyarrow, polars, pandas" + (", hyparquet" if modules else "")
+others = "frictionless, cffconvert, rocrate, pyarrow, polars, pandas, duckdb" + (", hyparquet" if modules else "")
 print(f"{others}: {len(descriptor['resources'])} tables, {rows_seen} rows")
 print("\n".join(complaints), file=sys.stderr)
 sys.exit(1 if complaints else 0)
