@@ -25,11 +25,13 @@ type Bout struct {
 	Score25            *float64 `parquet:"score_25,optional" unit:"1" about:"strokes plus seconds per 25 m, arms counted; null when the basis is unknown"`
 	ScoreRecorded25    *float64 `parquet:"score_recorded_25,optional" unit:"1" about:"strokes as the recorder counts them plus seconds, per 25 m"`
 	StrokeIndex        *float64 `parquet:"stroke_index,optional" unit:"m2/s" about:"speed times distance per stroke cycle (Costill et al. 1985)"`
-	HRSteadyBPM        *float64 `parquet:"hr_steady_bpm,optional" unit:"/min" about:"heart rate at the end of the bout"`
-	HRMethod           *string  `parquet:"hr_method,optional,dict" about:"window (mean of the last seconds of a bout long enough to be steady) or reported (an end reading, compared only at equal duration and rest)"`
+	HRSteadyBPM        *float64 `parquet:"hr_steady_bpm,optional" unit:"/min" about:"steady heart rate of the bout, or the best that is known of it: see hr_method"`
+	HRMethod           *string  `parquet:"hr_method,optional,dict" about:"kinetics (value that the samples approach, whatever the bout's length), window (mean of the last seconds of a bout long enough to be steady) or reported (an end reading, compared only at equal duration and rest)"`
 	HRSource           *string  `parquet:"hr_source,optional,dict" about:"strap, optical, palpated or unknown"`
-	HRSamples          int32    `parquet:"hr_samples" unit:"1" about:"samples in the window"`
+	HRSamples          int32    `parquet:"hr_samples" unit:"1" about:"samples behind it"`
 	HRStratum          *string  `parquet:"hr_stratum,optional,dict" about:"bouts are compared within it: method and source, and for end readings distance and rest"`
+	HRSteadySE         *float64 `parquet:"hr_steady_se,optional" unit:"/min" about:"standard error of hr_steady_bpm as a measurement, time constant included; null for end readings"`
+	HRByLnTau          *float64 `parquet:"hr_by_ln_tau,optional" unit:"/min" about:"how far hr_steady_bpm moves for one unit of the logarithm of the swimmer's time constant: that error is shared by all the swimmer's bouts"`
 	HRReserve          *float64 `parquet:"hr_reserve,optional" unit:"1" about:"share of heart-rate reserve (Karvonen et al. 1957)"`
 	NetBeats100M       *float64 `parquet:"net_beats_100m,optional" unit:"/100m" about:"heart beats above rest per 100 m (physiological cost index)"`
 	Cost               *float64 `parquet:"cost,optional" about:"what the bout costs, by the study's measure; its unit is in run.json"`

@@ -15,6 +15,12 @@ type Swimmer struct {
 	ArmSpanCM              *float64 `parquet:"arm_span_cm,optional" unit:"cm" about:"arm span"`
 	VO2RestMLPerKGMin      *float64 `parquet:"vo2_rest_ml_per_kg_min,optional" unit:"mL/kg/min" about:"resting oxygen uptake"`
 	RateAlteringMedication *bool    `parquet:"rate_altering_medication,optional" about:"takes medication that alters heart rate; no rate advice is given then"`
+	HRTauS                 *float64 `parquet:"hr_tau_s,optional" unit:"s" about:"time constant with which heart rate approaches its steady value, in use: the swimmer's own drawn towards the squad's; null where samples do not show it"`
+	HRTauLnSE              *float64 `parquet:"hr_tau_ln_se,optional" unit:"1" about:"standard error of its logarithm"`
+	HRTauOwnS              *float64 `parquet:"hr_tau_own_s,optional" unit:"s" about:"time constant by the swimmer's own samples alone"`
+	HRTauOwnLnSE           *float64 `parquet:"hr_tau_own_ln_se,optional" unit:"1" about:"standard error of its logarithm"`
+	HRTauBouts             int32    `parquet:"hr_tau_bouts" unit:"1" about:"bouts whose samples say something of it"`
+	HRTauReason            *string  `parquet:"hr_tau_reason,optional,dict" about:"squad-tau (own samples say too little: the squad's stands in) or rise-not-first-order (none is used, heart rates are read by window); null otherwise"`
 	Sessions               int32    `parquet:"sessions" unit:"1" about:"sessions of this swimmer that the study uses"`
 	Bouts                  int32    `parquet:"bouts" unit:"1" about:"bouts of this swimmer"`
 	UsableBouts            int32    `parquet:"usable_bouts" unit:"1" about:"bouts with a cost, a rate and a pace"`

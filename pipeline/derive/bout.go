@@ -3,6 +3,8 @@
 package derive
 
 import (
+	"math"
+
 	"lengthwise/pipeline/read"
 	"lengthwise/pipeline/screen"
 	"lengthwise/pipeline/study"
@@ -48,16 +50,36 @@ type Bout struct {
 	ScoreRecorded25    float64
 	StrokeIndex        float64
 	HRSteadyBPM        float64
-	HRMethod           string // window, reported, "" when there is no heart rate
+	HRMethod           string // kinetics, window, reported, "" when there is no heart rate
 	HRSource           string
 	HRSamples          int
 	HRStratum          string
 	HRReserve          float64
 	NetBeats100M       float64
 	Cost               float64
-	Tags               read.Tags
-	Labels             []Label // notes of the squad's own, by key
-	Designed           bool
-	Usable             bool
-	Reason             string
+	// What is not known of HRSteadyBPM: HROwnSE is the bout's own standard error
+	// (NaN where it is not known), while the error of the swimmer's time constant
+	// is shared by all bouts: HRSteadyBPM moves by HRByLnTau, and Cost by
+	// CostByLnTau, for each unit of ln tau, which is known to within LnTauSE on
+	// LnTauDF degrees of freedom. All are 0 where no time constant was used.
+	HROwnSE, HRByLnTau, CostByLnTau float64
+	LnTauSE, LnTauDF                float64
+	Tags                            read.Tags
+	Labels                          []Label // notes of the squad's own, by key
+	Designed                        bool
+	Usable                          bool
+	Reason                          string
+
+	approach     *approach // nil where nothing was traced
+	sampleSource string    // of the session's samples
+}
+
+// HRSteadySE is the standard error of HRSteadyBPM as a measurement in beats a
+// minute, the bout's own and that of the time constant together; NaN where it is
+// not known.
+func (b *Bout) HRSteadySE() float64 {
+	if b.LnTauSE == 0 {
+		return math.NaN()
+	}
+	return math.Hypot(b.HROwnSE, b.HRByLnTau*b.LnTauSE)
 }

@@ -15,12 +15,17 @@ type Athlete struct {
 
 // Session computes the measures of a session's lengths and forms its bouts.
 // Lengths come back in the order of s.Kept, bouts in order of swimming.
+//
+// Heart rates and costs are those that the session alone can give: of windows and
+// end readings. Steady reads them by kinetics, once the swimmer's time constant is
+// known from all sessions (FirstTau) and all swimmers (Settle).
 func Session(s *screen.Session, who Athlete, cost study.Cost) ([]Length, []Bout) {
 	lengths := make([]Length, len(s.Kept))
 	for i := range s.Kept {
 		lengths[i] = measureLength(s.Kept[i])
 		lengths[i].HRBPM, _ = meanBetween(s.KeptSamples, s.Kept[i].StartS, s.Kept[i].StartS+s.Kept[i].DurationS)
 	}
+	trace := newTracer(s.KeptSamples, s.ClockSure, cost)
 	var bouts []Bout
 	for from := 0; from < len(s.Kept); {
 		to := from + 1
@@ -30,7 +35,7 @@ func Session(s *screen.Session, who Athlete, cost study.Cost) ([]Length, []Bout)
 		start := from
 		for block, end := range blockEnds(s.Kept[from:to]) {
 			end += from
-			b := makeBout(s, s.Kept, from, start, end, who, cost)
+			b := makeBout(s, s.Kept, from, start, end, trace, who, cost)
 			b.Bout, b.Block = len(bouts)+1, block+1
 			for i := start; i < end; i++ {
 				lengths[i].Bout = b.Bout
@@ -136,7 +141,7 @@ func blockEnds(lengths []screen.Length) []int {
 
 // makeBout forms the bout of lengths[start:end], a block of the unbroken
 // swimming that began with lengths[from].
-func makeBout(s *screen.Session, lengths []screen.Length, from, start, end int, who Athlete, cost study.Cost) Bout {
+func makeBout(s *screen.Session, lengths []screen.Length, from, start, end int, trace *tracer, who Athlete, cost study.Cost) Bout {
 	first, last := lengths[start], lengths[end-1]
 	b := Bout{
 		Swimmer: s.Swimmer, Session: s.ID, LocalDate: s.LocalDate,
@@ -181,18 +186,29 @@ func makeBout(s *screen.Session, lengths []screen.Length, from, start, end int, 
 		e.distanceM += l.PoolM
 	}
 	r := endOfBout(e, s.KeptSamples, s.HRSource, cost)
-	b.HRSteadyBPM, b.HRMethod, b.HRSource = r.bpm, r.method, r.source
-	b.HRSamples, b.HRStratum = r.samples, r.stratum
-	b.HRReserve = HeartRateReserve(r.bpm, who.HRRestBPM, who.HRMaxBPM)
-	b.NetBeats100M = NetBeats(r.bpm, who.HRRestBPM, b.SpeedMPS)
-	b.Cost = costOf(b, cost.Measure)
-	b.Reason = whyUnusable(b, r, who, cost)
-	b.Usable = b.Reason == ""
+	b.sampleSource = orUnknown(s.HRSource)
+	if b.approach = trace.trace(e, start == from && !first.AfterGap); b.approach != nil && r.method == methodWindow {
+		b.approach.window.Mean, b.approach.window.From, b.approach.window.To = r.bpm, e.sinceS-r.windowS, e.sinceS
+	}
+	b.take(r, who, cost)
 	return b
 }
 
+// take gives the bout a heart rate and what follows from it.
+func (b *Bout) take(r reading, who Athlete, cost study.Cost) {
+	b.HRSteadyBPM, b.HRMethod, b.HRSource = r.bpm, r.method, r.source
+	b.HRSamples, b.HRStratum = r.samples, r.stratum
+	b.HROwnSE, b.HRByLnTau = r.ownSE, r.byLnTau
+	b.HRReserve = HeartRateReserve(r.bpm, who.HRRestBPM, who.HRMaxBPM)
+	b.NetBeats100M = NetBeats(r.bpm, who.HRRestBPM, b.SpeedMPS)
+	b.Cost = costOf(b, cost.Measure)
+	b.CostByLnTau = b.HRByLnTau * costPerBPM(b, who, cost.Measure)
+	b.Reason = whyUnusable(b, r, who, cost)
+	b.Usable = b.Reason == ""
+}
+
 // costOf is the bout's cost by the study's measure.
-func costOf(b Bout, measure string) float64 {
+func costOf(b *Bout, measure string) float64 {
 	switch measure {
 	case "hr-reserve":
 		return 100 * b.HRReserve
@@ -204,9 +220,23 @@ func costOf(b Bout, measure string) float64 {
 	return b.HRSteadyBPM
 }
 
+// costPerBPM is how much the cost rises with a beat a minute: 0 where it is not
+// read from heart rate.
+func costPerBPM(b *Bout, who Athlete, measure string) float64 {
+	switch measure {
+	case "hr-reserve":
+		return 100 / (who.HRMaxBPM - who.HRRestBPM)
+	case "net-beats":
+		return 100 / (60 * b.SpeedMPS)
+	case "bpm":
+		return 1
+	}
+	return 0
+}
+
 // whyUnusable is the first reason that keeps a bout out of the models, "" when
 // there is none.
-func whyUnusable(b Bout, r reading, who Athlete, cost study.Cost) string {
+func whyUnusable(b *Bout, r reading, who Athlete, cost study.Cost) string {
 	needsHeartRate := cost.Measure != "rpe"
 	switch {
 	case math.IsNaN(b.StrokeRateSPM):

@@ -15,6 +15,7 @@ import (
 const (
 	methodWindow   = "window"
 	methodReported = "reported"
+	methodKinetics = "kinetics"
 )
 
 const (
@@ -32,8 +33,12 @@ type reading struct {
 	method  string
 	source  string
 	samples int
+	windowS float64 // seconds of the window
 	stratum string
-	reason  string // why there is none
+	// ownSE is the standard error of bpm that is this bout's own, NaN where it is
+	// not known; byLnTau is the derivative of bpm in ln tau, 0 where tau is not used.
+	ownSE, byLnTau float64
+	reason         string // why there is none
 }
 
 // effort is the part of a swim that a reading closes.
@@ -52,7 +57,8 @@ type effort struct {
 // or more, the mean of the last window's samples stands for the steady value.
 // Otherwise the reading depends on how long the bout was and what rest came
 // before; it is kept as an end reading and its stratum names both, so that it
-// is only ever compared with its like. No correction is made.
+// is only ever compared with its like. No correction is made here; where samples
+// show the whole course, Steady reads the steady value from it.
 func endOfBout(e effort, samples []normalise.Sample, sessionSource string, cost study.Cost) reading {
 	steady := e.sinceS >= cost.SteadyAfter.Seconds()
 	window := cost.Window.Seconds()
@@ -63,8 +69,8 @@ func endOfBout(e effort, samples []normalise.Sample, sessionSource string, cost 
 	mean, n := meanBetween(samples, from, e.endS)
 	if steady && n >= fewestWindowSamples {
 		source := orUnknown(sessionSource)
-		return reading{bpm: mean, method: methodWindow, source: source, samples: n,
-			stratum: methodWindow + "/" + source}
+		return reading{bpm: mean, method: methodWindow, source: source, samples: n, windowS: e.endS - from,
+			stratum: methodWindow + "/" + source, ownSE: math.NaN()}
 	}
 	if !math.IsNaN(e.end.HRBPM) {
 		source := orUnknown(e.end.Source)
@@ -72,7 +78,7 @@ func endOfBout(e effort, samples []normalise.Sample, sessionSource string, cost 
 		if !math.IsNaN(e.end.DelayS) && e.end.DelayS >= endSeconds/2 {
 			stratum += fmt.Sprintf(lateMark+"%.0f s", math.Round(e.end.DelayS/5)*5)
 		}
-		return reading{bpm: e.end.HRBPM, method: methodReported, source: source, stratum: stratum}
+		return reading{bpm: e.end.HRBPM, method: methodReported, source: source, stratum: stratum, ownSE: math.NaN()}
 	}
 	if steady { // too few samples for a mean: take what lies at the very end
 		mean, n = meanBetween(samples, math.Max(e.startS, e.endS-endSeconds), e.endS)
@@ -80,12 +86,12 @@ func endOfBout(e effort, samples []normalise.Sample, sessionSource string, cost 
 	if n > 0 {
 		source := orUnknown(sessionSource)
 		return reading{bpm: mean, method: methodReported, source: source, samples: n,
-			stratum: endStratum(e, steady, source)}
+			stratum: endStratum(e, steady, source), ownSE: math.NaN()}
 	}
 	if len(samples) == 0 {
-		return reading{bpm: math.NaN(), reason: "no-heart-rate"}
+		return reading{bpm: math.NaN(), ownSE: math.NaN(), reason: "no-heart-rate"}
 	}
-	return reading{bpm: math.NaN(), reason: "no-heart-rate-at-end"}
+	return reading{bpm: math.NaN(), ownSE: math.NaN(), reason: "no-heart-rate-at-end"}
 }
 
 // endStratum names what end readings must share to be compared: source, and
@@ -102,9 +108,10 @@ func endStratum(e effort, steady bool, source string) string {
 }
 
 // SteadyStratum reports whether the readings of a stratum show the steady
-// heart rate: bouts long enough, and not read so late that it has fallen.
+// heart rate: bouts long enough or read by kinetics, and not read so late that it
+// has fallen.
 func SteadyStratum(stratum string) bool {
-	return strings.HasPrefix(stratum, methodWindow+"/") ||
+	return strings.HasPrefix(stratum, methodWindow+"/") || strings.HasPrefix(stratum, methodKinetics+"/") ||
 		strings.Contains(stratum, "/steady") && !strings.Contains(stratum, lateMark)
 }
 
@@ -125,9 +132,8 @@ func restClass(seconds float64) string {
 // meanBetween is the mean of the samples with from < time <= to; samples are
 // in order of time. It is NaN with n = 0 when there are none.
 func meanBetween(samples []normalise.Sample, from, to float64) (mean float64, n int) {
-	first := sort.Search(len(samples), func(i int) bool { return samples[i].TimeS > from })
 	var sum float64
-	for i := first; i < len(samples) && samples[i].TimeS <= to; i++ {
+	for i := firstAfter(samples, from); i < len(samples) && samples[i].TimeS <= to; i++ {
 		sum += samples[i].BPM
 		n++
 	}
@@ -135,6 +141,11 @@ func meanBetween(samples []normalise.Sample, from, to float64) (mean float64, n 
 		return math.NaN(), 0
 	}
 	return sum / float64(n), n
+}
+
+// firstAfter is the index of the first sample with time > from.
+func firstAfter(samples []normalise.Sample, from float64) int {
+	return sort.Search(len(samples), func(i int) bool { return samples[i].TimeS > from })
 }
 
 func orUnknown(source string) string {

@@ -54,10 +54,23 @@ type Fitted struct {
 	heartRate []schemas.HeartRate
 	samples   int64
 	account   screen.Account
+	underway  []underway
 }
 
-// fit takes one bucket's swimmers through normalise, screen, derive and
-// analyse. reach says whom each of the study's changes reaches.
+// underway is a swimmer between the two passes over heart rate: what is known of
+// the time constant by the swimmer's own samples waits for the squad's.
+type underway struct {
+	row      schemas.Swimmer
+	sessions int // where the swimmer's rows in Fitted.Sessions begin
+	who      derive.Athlete
+	person   analyse.Person
+	bouts    []derive.Bout
+	tau      derive.OwnTau
+}
+
+// fit takes one bucket's swimmers through normalise, screen and derive, up to
+// their own time constants of heart rate. reach says whom each of the study's
+// changes reaches.
 func fit(swimmers []string, own map[string][]read.Recording, src *Sources, reach []map[string]bool, s *study.Study) (*Fitted, error) {
 	f := &Fitted{}
 	for _, swimmer := range swimmers {
@@ -81,35 +94,68 @@ func (f *Fitted) add(swimmer string, recordings []read.Recording, src *Sources, 
 	if !ok {
 		member = unlisted()
 	}
-	row := swimmerRow(swimmer, member)
-	row.Squad = text(src.Registry.SquadID(member.Squad))
-	who := derive.Athlete{HRRestBPM: member.HRRestBPM, HRMaxBPM: member.HRMaxBPM}
-	person := analyse.Person{RateAlteringMedication: member.RateAlteringMedication, BirthYear: member.BirthYear}
-	for _, reached := range reach {
-		person.Reached = append(person.Reached, reached == nil || reached[swimmer])
+	u := underway{
+		row:      swimmerRow(swimmer, member),
+		sessions: len(f.Sessions),
+		who:      derive.Athlete{HRRestBPM: member.HRRestBPM, HRMaxBPM: member.HRMaxBPM},
+		person:   analyse.Person{RateAlteringMedication: member.RateAlteringMedication, BirthYear: member.BirthYear},
 	}
-	var all []derive.Bout
+	u.row.Squad = text(src.Registry.SquadID(member.Squad))
+	for _, reached := range reach {
+		u.person.Reached = append(u.person.Reached, reached == nil || reached[swimmer])
+	}
 	for _, session := range sessions {
 		screened, dropped := screen.Apply(session, s.Screen)
 		f.Entries = append(f.Entries, dropped...)
-		lengths, bouts := derive.Session(&screened, who, s.Cost)
+		lengths, bouts := derive.Session(&screened, u.who, s.Cost)
 		f.addSession(&screened, lengths, bouts)
-		all = append(all, bouts...)
+		u.bouts = append(u.bouts, bouts...)
 		if len(screened.Kept) > 0 {
-			row.Sessions++
+			u.row.Sessions++
 		}
 	}
-	for i := range all {
-		row.Bouts++
-		if all[i].Usable {
-			row.UsableBouts++
-		}
-	}
-	f.Swimmers = append(f.Swimmers, row)
-	if len(all) > 0 {
-		f.Parts = append(f.Parts, analyse.Ask(person, all, s))
-	}
+	u.tau = derive.FirstTau(u.bouts)
+	f.underway = append(f.underway, u)
 	return nil
+}
+
+// settle joins the time constants of all buckets' swimmers.
+func settle(fitted []*Fitted) derive.Settled {
+	var own []derive.OwnTau
+	for _, f := range fitted {
+		for i := range f.underway {
+			own = append(own, f.underway[i].tau)
+		}
+	}
+	return derive.Settle(own)
+}
+
+// answer is the second pass: steady heart rates and costs with what the squad
+// says of time constants, and with them the bucket's answers.
+func (f *Fitted) answer(squad derive.Settled, s *study.Study) {
+	for i := range f.underway {
+		u := &f.underway[i]
+		tau := squad.Shrink(u.tau)
+		derive.Steady(u.bouts, tau, u.who, s.Cost)
+		at := u.sessions
+		for k := range u.bouts {
+			b := &u.bouts[k]
+			for f.Sessions[at].Session != b.Session {
+				at++
+			}
+			u.row.Bouts++
+			if b.Usable {
+				u.row.UsableBouts++
+				f.Sessions[at].UsableBouts++
+			}
+			f.Bouts = append(f.Bouts, boutRow(b))
+		}
+		f.Swimmers = append(f.Swimmers, withTau(u.row, u.tau, tau))
+		if len(u.bouts) > 0 {
+			f.Parts = append(f.Parts, analyse.Ask(u.person, u.bouts, s))
+		}
+	}
+	f.underway = nil
 }
 
 func (f *Fitted) addSession(s *screen.Session, lengths []derive.Length, bouts []derive.Bout) {
@@ -126,9 +172,6 @@ func (f *Fitted) addSession(s *screen.Session, lengths []derive.Length, bouts []
 	f.Sessions = append(f.Sessions, sessionRow(s, bouts))
 	for i := range lengths {
 		f.Lengths = append(f.Lengths, lengthRow(s, &lengths[i]))
-	}
-	for i := range bouts {
-		f.Bouts = append(f.Bouts, boutRow(&bouts[i]))
 	}
 }
 

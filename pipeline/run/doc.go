@@ -4,7 +4,9 @@
 // machines:
 //
 //	read    files -> records, with the owner of each recording (sources.go)
-//	fit     swimmers, bucket by bucket -> lengths, bouts and answers (bucket.go)
+//	fit     swimmers, bucket by bucket -> lengths, bouts, time constants of heart
+//	        rate; then, with what all swimmers say of these, steady heart rates,
+//	        costs and answers (bucket.go)
 //	reduce  buckets in order -> tables, findings, page, run.json (result.go)
 //
 // A result appears whole or not at all: everything is written beside the
@@ -32,6 +34,7 @@ type Phase string
 const (
 	ReadPhase   Phase = "reading"
 	FitPhase    Phase = "fitting"
+	AnswerPhase Phase = "answering"
 	ReducePhase Phase = "writing"
 )
 

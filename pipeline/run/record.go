@@ -9,6 +9,7 @@ import (
 	"runtime"
 	"slices"
 
+	"lengthwise/pipeline/derive"
 	"lengthwise/pipeline/publish"
 	"lengthwise/pipeline/study"
 )
@@ -17,20 +18,23 @@ import (
 // It holds no time and no path of the machine, so that equal runs give equal
 // records.
 type Record struct {
-	Program  string                 `json:"program"`
-	Files    []string               `json:"files"` // every file of the result, this one too
-	Version  string                 `json:"version"`
-	Go       string                 `json:"go"`
-	Platform string                 `json:"platform"`
-	Study    string                 `json:"study"`
-	Seed     uint64                 `json:"seed"`
-	CostUnit string                 `json:"cost_unit"`
-	Settings string                 `json:"settings_yaml"`   // resolved study file without paths; swimmers of changes by pseudonym
-	Hash     string                 `json:"settings_sha256"` // of settings_yaml
-	Inputs   []Input                `json:"inputs"`
-	Accounts []publish.Account      `json:"accounts"`
-	Tables   map[string][]tableFile `json:"tables"`
-	Other    map[string]string      `json:"other_files_sha256"` // by path; not run.json itself
+	Program  string            `json:"program"`
+	Files    []string          `json:"files"` // every file of the result, this one too
+	Version  string            `json:"version"`
+	Go       string            `json:"go"`
+	Platform string            `json:"platform"`
+	Study    string            `json:"study"`
+	Seed     uint64            `json:"seed"`
+	CostUnit string            `json:"cost_unit"`
+	Settings string            `json:"settings_yaml"`   // resolved study file without paths; swimmers of changes by pseudonym
+	Hash     string            `json:"settings_sha256"` // of settings_yaml
+	Inputs   []Input           `json:"inputs"`
+	Accounts []publish.Account `json:"accounts"`
+	// HeartRateTau is what the squad says of time constants of heart rate: all
+	// that swimmers' heart rates have to do with each other.
+	HeartRateTau derive.Settled         `json:"heart_rate_time_constant"`
+	Tables       map[string][]tableFile `json:"tables"`
+	Other        map[string]string      `json:"other_files_sha256"` // by path; not run.json itself
 }
 
 // record writes run.json, the last file of a result.
@@ -43,7 +47,7 @@ func (w *writer) record(r *Result, s *study.Study) (Record, error) {
 	record := Record{
 		Program: programName, Files: w.files(), Version: Version, Go: runtime.Version(), Platform: runtime.GOOS + "/" + runtime.GOARCH,
 		Study: s.Name, Seed: s.Seed, CostUnit: s.Cost.Unit(), Settings: settings, Hash: hex.EncodeToString(sum[:]),
-		Inputs: r.Inputs, Accounts: r.Accounts, Tables: w.tables, Other: w.other,
+		Inputs: r.Inputs, Accounts: r.Accounts, HeartRateTau: r.HeartRateTau, Tables: w.tables, Other: w.other,
 	}
 	data, err := json.MarshalIndent(record, "", "  ")
 	if err != nil {

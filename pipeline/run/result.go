@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"lengthwise/pipeline/analyse"
+	"lengthwise/pipeline/derive"
 	"lengthwise/pipeline/findings"
 	"lengthwise/pipeline/identity"
 	"lengthwise/pipeline/normalise"
@@ -33,6 +34,8 @@ type Result struct {
 	Accounts  []publish.Account
 	Inputs    []Input
 	HeartRate int64 // samples in use
+	// HeartRateTau is what the squad says of time constants of heart rate.
+	HeartRateTau derive.Settled
 
 	// Names maps pseudonyms to names. It must not leave the private folder
 	// and the terminal.
@@ -87,8 +90,20 @@ func compute(ctx context.Context, s *study.Study, o Options, heartRate sink) (*R
 	if err != nil {
 		return nil, nil, err
 	}
+	settled := settle(fitted)
+	err = each(ctx, len(fitted), o, AnswerPhase, func(i int) error {
+		fitted[i].answer(settled, s)
+		return nil
+	})
+	if err != nil {
+		return nil, nil, err
+	}
 	r, err := reduce(fitted, src, own, s)
-	return r, src, err
+	if err != nil {
+		return nil, nil, err
+	}
+	r.HeartRateTau = settled
+	return r, src, nil
 }
 
 // reduce joins the buckets in order, checks the account and answers for the

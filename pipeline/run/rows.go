@@ -42,6 +42,20 @@ func swimmerRow(swimmer string, m identity.Member) schemas.Swimmer {
 	return row
 }
 
+// withTau adds to a swimmer's row the time constant of heart rate, the swimmer's
+// own and the one in use.
+func withTau(row schemas.Swimmer, own derive.OwnTau, used derive.Tau) schemas.Swimmer {
+	if !math.IsNaN(used.LnSeconds) && own.Traced > 0 {
+		row.HRTauS, row.HRTauLnSE = number(math.Exp(used.LnSeconds)), number(used.StdError)
+	}
+	row.HRTauOwnS, row.HRTauOwnLnSE = number(math.Exp(own.LnSeconds)), number(own.StdError)
+	row.HRTauBouts = int32(own.Bouts)
+	if own.Traced > 0 {
+		row.HRTauReason = text(used.Reason)
+	}
+	return row
+}
+
 func sessionRow(s *screen.Session, bouts []derive.Bout) schemas.Session {
 	row := schemas.Session{
 		Swimmer: s.Swimmer, Session: s.ID, FileID: s.FileID, Kind: string(s.Kind),
@@ -53,10 +67,7 @@ func sessionRow(s *screen.Session, bouts []derive.Bout) schemas.Session {
 		ms := s.Start.UnixMilli()
 		row.StartUTC = &ms
 	}
-	for _, b := range bouts {
-		if b.Usable {
-			row.UsableBouts++
-		}
+	for _, b := range bouts { // usable ones are counted when their costs are known
 		if b.Designed {
 			row.DesignedBouts++
 		}
@@ -91,6 +102,14 @@ func heartRateRow(s *screen.Session, h normalise.Sample) schemas.HeartRate {
 	return schemas.HeartRate{Swimmer: s.Swimmer, Session: s.ID, FileID: h.FileID, Record: h.Record, TimeS: h.TimeS, HRBPM: h.BPM}
 }
 
+// derivative is a bout's hr_by_ln_tau: null where no time constant was used.
+func derivative(b *derive.Bout) *float64 {
+	if b.LnTauSE == 0 {
+		return nil
+	}
+	return number(b.HRByLnTau)
+}
+
 func boutRow(b *derive.Bout) schemas.Bout {
 	return schemas.Bout{
 		Swimmer: b.Swimmer, Session: b.Session, Bout: int32(b.Bout), Swim: int32(b.Swim), Block: int32(b.Block),
@@ -101,6 +120,7 @@ func boutRow(b *derive.Bout) schemas.Bout {
 		Strokes25: number(b.Strokes25), Score25: number(b.Score25), ScoreRecorded25: number(b.ScoreRecorded25),
 		StrokeIndex: number(b.StrokeIndex), HRSteadyBPM: number(b.HRSteadyBPM), HRMethod: text(b.HRMethod),
 		HRSource: text(b.HRSource), HRSamples: int32(b.HRSamples), HRStratum: text(b.HRStratum),
+		HRSteadySE: number(b.HRSteadySE()), HRByLnTau: derivative(b),
 		HRReserve: number(b.HRReserve), NetBeats100M: number(b.NetBeats100M), Cost: number(b.Cost),
 		Instruction: text(b.Tags.Instruction), RateTarget: number(b.Tags.RateTargetSPM), Breathing: number(b.Tags.Breathing),
 		Kick: text(b.Tags.Kick), Equipment: text(b.Tags.Equipment), RPE: number(b.Tags.RPE),

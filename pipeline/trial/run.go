@@ -17,8 +17,9 @@ import (
 
 // Outcome is one simulated squad with the answers that its recordings gave.
 type Outcome struct {
-	Squad  squad.Squad
-	Result analyse.Result
+	Squad   squad.Squad
+	Settled derive.Settled // what the squad says of time constants
+	Result  analyse.Result
 }
 
 // Run simulates the scenario and sends it through normalise, screen, derive
@@ -28,50 +29,84 @@ func Run(ctx context.Context, sc squad.Scenario, s *study.Study, workers int) (O
 		return Outcome{}, err
 	}
 	out := Outcome{Squad: squad.Simulate(sc)}
-	parts := make([]analyse.Part, len(out.Squad.Swimmers))
-	group, ctx := errgroup.WithContext(ctx)
-	group.SetLimit(max(1, workers))
-	for i := range out.Squad.Swimmers {
-		group.Go(func() error {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			var err error
-			parts[i], err = swimmer(&out.Squad.Swimmers[i], s)
-			return err
-		})
+	swimmers := make([]underway, len(out.Squad.Swimmers))
+	each := func(work func(i int) error) error {
+		group, ctx := errgroup.WithContext(ctx)
+		group.SetLimit(max(1, workers))
+		for i := range swimmers {
+			group.Go(func() error {
+				if err := ctx.Err(); err != nil {
+					return err
+				}
+				return work(i)
+			})
+		}
+		return group.Wait()
 	}
-	if err := group.Wait(); err != nil {
+	err := each(func(i int) error {
+		var err error
+		swimmers[i], err = begin(&out.Squad.Swimmers[i], s)
+		return err
+	})
+	if err != nil {
 		return Outcome{}, err
 	}
-	var err error
+	own := make([]derive.OwnTau, len(swimmers))
+	for i := range swimmers {
+		own[i] = swimmers[i].tau
+	}
+	out.Settled = derive.Settle(own)
+	parts := make([]analyse.Part, len(swimmers))
+	err = each(func(i int) error {
+		if bouts := swimmers[i].finish(out.Settled, s); len(bouts) > 0 {
+			parts[i] = analyse.Ask(analyse.Person{}, bouts, s)
+		}
+		return nil
+	})
+	if err != nil {
+		return Outcome{}, err
+	}
 	out.Result, err = analyse.Study(parts, s)
 	return out, err
 }
 
-func swimmer(sw *squad.Swimmer, s *study.Study) (analyse.Part, error) {
-	bouts, err := Bouts(sw, s)
-	if err != nil || len(bouts) == 0 {
-		return analyse.Part{}, err
-	}
-	return analyse.Ask(analyse.Person{}, bouts, s), nil
+// underway is a simulated swimmer between the two passes over heart rate.
+type underway struct {
+	who   derive.Athlete
+	bouts []derive.Bout
+	tau   derive.OwnTau
 }
 
-// Bouts sends one simulated swimmer's recordings through the stages up to
-// bouts.
-func Bouts(sw *squad.Swimmer, s *study.Study) ([]derive.Bout, error) {
+// begin sends a swimmer's recordings through the stages up to bouts.
+func begin(sw *squad.Swimmer, s *study.Study) (underway, error) {
 	sessions, _, err := normalise.Sessions(Recordings(sw), nil, s)
 	if err != nil {
-		return nil, fmt.Errorf("simulated swimmer %s: %w", sw.Handle, err)
+		return underway{}, fmt.Errorf("simulated swimmer %s: %w", sw.Handle, err)
 	}
-	who := derive.Athlete{HRRestBPM: sw.RestBPM, HRMaxBPM: sw.MaxBPM}
-	var bouts []derive.Bout
+	u := underway{who: derive.Athlete{HRRestBPM: sw.RestBPM, HRMaxBPM: sw.MaxBPM}}
 	for _, session := range sessions {
 		screened, _ := screen.Apply(session, s.Screen)
-		_, some := derive.Session(&screened, who, s.Cost)
-		bouts = append(bouts, some...)
+		_, some := derive.Session(&screened, u.who, s.Cost)
+		u.bouts = append(u.bouts, some...)
 	}
-	return bouts, nil
+	u.tau = derive.FirstTau(u.bouts)
+	return u, nil
+}
+
+// finish reads steady heart rates with what the squad says of time constants.
+func (u *underway) finish(squad derive.Settled, s *study.Study) []derive.Bout {
+	derive.Steady(u.bouts, squad.Shrink(u.tau), u.who, s.Cost)
+	return u.bouts
+}
+
+// Bouts sends one simulated swimmer's recordings through the stages up to bouts,
+// with nobody else in the squad.
+func Bouts(sw *squad.Swimmer, s *study.Study) ([]derive.Bout, error) {
+	u, err := begin(sw, s)
+	if err != nil {
+		return nil, err
+	}
+	return u.finish(derive.Settle([]derive.OwnTau{u.tau}), s), nil
 }
 
 // Score is how well the answers of trials did. Counts are of swimmers.
