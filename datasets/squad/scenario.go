@@ -135,6 +135,10 @@ type Scenario struct {
 	TauHigh         float64 // s; 0: 60
 	ReadingNoiseBPM float64 // SD of the error of one reading or sample, bpm
 	WanderBPM       float64 // SD of the slow wander of samples, bpm
+	// What a first-order method does not expect.
+	RecoveryRatio     float64 // time constant in rests over that in bouts; 0: 1
+	CreepBPMPerMinute float64 // how fast the steady heart rate rises within a bout, bpm/min
+	SmoothSeconds     float64 // the recorder shows a running mean with this time constant, s; 0: none
 
 	// Counting.
 	WatchCount CountError // one-arm cycles on the wrist
@@ -172,6 +176,9 @@ func (sc Scenario) withDefaults() Scenario {
 	}
 	if sc.Truths == (Mix{}) {
 		sc.Truths.None = 1
+	}
+	if sc.RecoveryRatio == 0 {
+		sc.RecoveryRatio = 1
 	}
 	if sc.TauLow == 0 {
 		sc.TauLow = 30
@@ -221,6 +228,9 @@ func (sc Scenario) Check() error {
 		{"FatigueRatePerBPM", sc.FatigueRatePerBPM, -0.1, 0.1},
 		{"ReadingNoiseBPM", sc.ReadingNoiseBPM, 0, 50},
 		{"WanderBPM", sc.WanderBPM, 0, 50},
+		{"RecoveryRatio", sc.RecoveryRatio, 0, 10},
+		{"CreepBPMPerMinute", sc.CreepBPMPerMinute, 0, 50},
+		{"SmoothSeconds", sc.SmoothSeconds, 0, 60},
 		{"TauLow", sc.TauLow, 0, 600},
 		{"TauHigh", sc.TauHigh, sc.TauLow, 600},
 		{"WatchCount.MissPerStroke", sc.WatchCount.MissPerStroke, 0, 0.5},

@@ -61,8 +61,8 @@ func (w *worker) session(k int) {
 		clock += b.RestBeforeSeconds
 		b.StartSeconds, b.MinutesIn = clock, clock/60
 		w.cost(&s, &p, &b)
-		bpm = towards(bpm, sw.RecoveryBPM, b.RestBeforeSeconds, sw.TauSeconds)
-		bpm = towards(bpm, b.SteadyBPM, b.DurationSeconds, sw.TauSeconds)
+		bpm = towards(bpm, sw.RecoveryBPM, b.RestBeforeSeconds, sw.TauSeconds*sc.RecoveryRatio)
+		bpm = creeping(bpm, b.SteadyBPM, sc.CreepBPMPerMinute/60, b.DurationSeconds, sw.TauSeconds)
 		b.EndBPM = bpm
 		b.ReadingBPM = b.EndBPM
 		if sc.HeartRate == HeartRateSteady {
@@ -226,4 +226,9 @@ func towards(bpm, target, seconds, tau float64) float64 {
 		return bpm
 	}
 	return target + (bpm-target)*math.Exp(-seconds/tau)
+}
+
+// creeping is towards a target that moves by creep bpm/s: H' = (S + creep t - H)/tau.
+func creeping(bpm, target, creep, seconds, tau float64) float64 {
+	return towards(bpm, target-creep*tau, seconds, tau) + creep*seconds
 }

@@ -38,8 +38,14 @@ type rows struct {
 	lnStrokes []float64 // ln strokes per 25 m
 	lnMinutes []float64
 	reference float64 // v_ref in m/s
-	terms     []string
-	columns   [][]float64 // of all terms but the rate
+
+	// The costs' derivatives in the swimmer's ln time constant of heart rate, and
+	// what is known of that; lnTauSE is 0 where no cost rests on it.
+	costByLnTau      []float64
+	lnTauSE, lnTauDF float64
+
+	terms   []string
+	columns [][]float64 // of all terms but the rate
 }
 
 // usable picks the bouts that enter models of a stroke under a design, in
@@ -65,7 +71,7 @@ func newRows(bouts []*derive.Bout, usual usualRate, s *study.Study, d Design) *r
 	r := &rows{bouts: bouts, reference: usual.referenceMPS}
 	codes := map[string]int{}
 	n := len(bouts)
-	for _, column := range []*[]float64{&r.cost, &r.lnSpeed, &r.lnRate, &r.lnStrokes, &r.lnMinutes} {
+	for _, column := range []*[]float64{&r.cost, &r.lnSpeed, &r.lnRate, &r.lnStrokes, &r.lnMinutes, &r.costByLnTau} {
 		*column = make([]float64, n)
 	}
 	r.session = make([]int, n)
@@ -76,7 +82,10 @@ func newRows(bouts []*derive.Bout, usual usualRate, s *study.Study, d Design) *r
 			codes[b.Session] = code
 		}
 		r.session[i] = code
-		r.cost[i] = b.Cost
+		r.cost[i], r.costByLnTau[i] = b.Cost, b.CostByLnTau
+		if b.LnTauSE > 0 && b.CostByLnTau != 0 {
+			r.lnTauSE, r.lnTauDF = b.LnTauSE, b.LnTauDF // one swimmer, one time constant
+		}
 		r.lnSpeed[i] = usual.pace(b)
 		r.lnRate[i] = math.Log(b.StrokeRateSPM)
 		r.lnStrokes[i] = math.Log(b.Strokes25)

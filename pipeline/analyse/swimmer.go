@@ -51,7 +51,8 @@ type Answer struct {
 // x = ln v - ln v_ref and r = ln R - ln R_usual(x), the terms in brackets where
 // the curvature shows (fitRate); sessions are absorbed,
 // errors are CR2 by session with Satterthwaite degrees of freedom (Bell and
-// McCaffrey 2002; Pustejovsky and Tipton 2018). The primary number is d ln 1.1,
+// McCaffrey 2002; Pustejovsky and Tipton 2018), widened by what is not known of the
+// time constant behind steady heart rates (carry.go). The primary number is d ln 1.1,
 // cost per 10 % more strokes a minute at the usual rate and the reference pace.
 func Swimmer(bouts []derive.Bout, s *study.Study) []Answer {
 	var answers []Answer
@@ -216,20 +217,12 @@ const curvatureP = 0.2
 // are those of the curved model where it can be had, whichever is chosen: that
 // nothing matters is only said where a valley would have been seen.
 func (r *rows) fitRate(both *sides) (*linear.Model, linear.Covariance, error) {
-	fit := func(terms []string, columns [][]float64) (*linear.Model, linear.Covariance, error) {
-		m, err := linear.Fit(linear.Problem{Response: r.cost, Terms: terms, Columns: columns, Absorb: r.session, Cluster: r.session})
-		if err != nil {
-			return nil, linear.Covariance{}, err
-		}
-		covariance, err := m.Clustered(linear.CR2)
-		return m, covariance, err
-	}
-	straight, covariance, err := fit(r.straight())
+	straight, covariance, err := r.fitCost(r.straight())
 	if err != nil {
 		return nil, covariance, err
 	}
 	*both = newSides(straight, covariance)
-	curved, curvedCovariance, err := fit(r.curved())
+	curved, curvedCovariance, err := r.fitCost(r.curved())
 	if err != nil {
 		return straight, covariance, nil // too few bouts for a curve: the line stands
 	}

@@ -20,9 +20,11 @@ const (
 	// riseSeconds is how much of a bout is asked for tau. What happens later is
 	// drift, and drift would lengthen it.
 	riseSeconds = 150.0
-	// settleSeconds after the start are left out: recorders round, smooth and start
-	// late, and an exponential is one from any moment on.
-	settleSeconds = 5.0
+	// settleSeconds after the start are left out: recorders smooth and start late,
+	// and an exponential is one from any moment on. Against a recorder that smooths
+	// over 3 s this takes away the error; ten seconds more would cost precision in
+	// short bouts (testdata/steady.md of pipeline/trial).
+	settleSeconds = 10.0
 	// A bout without samples for its first gapStart or its last endSeconds shows
 	// too little of its course.
 	gapStart = 30.0

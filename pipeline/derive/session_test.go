@@ -40,8 +40,12 @@ func swim(s *screen.Session, n int, seconds, strokes, rest float64) {
 func pulse(s *screen.Session, f func(second float64) float64) {
 	end := s.Kept[len(s.Kept)-1].StartS + s.Kept[len(s.Kept)-1].DurationS
 	for t := 0.0; t <= end; t++ {
-		s.KeptSamples = append(s.KeptSamples, normalise.Sample{TimeS: t, BPM: f(t)})
+		s.KeptSamples = append(s.KeptSamples, screenSample(t, f(t)))
 	}
+}
+
+func screenSample(second, bpm float64) normalise.Sample {
+	return normalise.Sample{TimeS: second, BPM: bpm}
 }
 
 func settings() study.Cost {
@@ -50,7 +54,7 @@ func settings() study.Cost {
 
 func newSession() *screen.Session {
 	s := &screen.Session{}
-	s.Swimmer, s.ID, s.HRSource = "s-test", "s-test-20260302-1", "strap"
+	s.Swimmer, s.ID, s.HRSource, s.ClockSure = "s-test", "s-test-20260302-1", "strap", true
 	return s
 }
 

@@ -15,7 +15,7 @@ type BoutCounts struct {
 	Designed int // rate or instruction set beforehand
 
 	Strap, Optical, Palpated, SourceUnknown int // where the heart rate came from
-	Reported                                int // an end reading, not a window of samples
+	Kinetics, Reported                      int // read from how samples rise; an end reading
 	BasisUnknown                            int // it is not known what the recorder counts
 
 	Unusable []ReasonCount // bouts left out by reason, the commonest first
@@ -49,8 +49,13 @@ func CountBouts(bouts []schemas.Bout) BoutCounts {
 		if b.StrokeCountBasis == "unknown" {
 			c.BasisUnknown++
 		}
-		if b.HRMethod != nil && *b.HRMethod == "reported" {
-			c.Reported++
+		if b.HRMethod != nil {
+			switch *b.HRMethod {
+			case "kinetics":
+				c.Kinetics++
+			case "reported":
+				c.Reported++
+			}
 		}
 		if b.HRSource == nil {
 			continue
@@ -92,6 +97,8 @@ func aboutReason(reason string) string {
 		return "no heart rate was recorded with it"
 	case "no-heart-rate-at-end":
 		return "no heart rate at its end"
+	case "no-kinetics":
+		return "its samples do not show how heart rate rose"
 	case "other-heart-rate-source":
 		return "heart rate from another source than the study file asks for"
 	case "no-exertion-rating":

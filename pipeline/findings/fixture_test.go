@@ -76,6 +76,6 @@ func everyKind() Input {
 			{Swimmer: "s2", Stroke: "freestyle", Design: Designed, Model: "m", ReferencePace: f64(57.6)},
 		},
 		Swimmers: []schemas.Swimmer{{Swimmer: "s1"}, {Swimmer: "s2", RateAlteringMedication: yes()}},
-		Bouts:    BoutCounts{Bouts: 700, Usable: 576, Designed: 400, Strap: 500, Optical: 75, SourceUnknown: 1, Reported: 3, BasisUnknown: 1},
+		Bouts:    BoutCounts{Bouts: 700, Usable: 576, Designed: 400, Strap: 500, Optical: 75, SourceUnknown: 1, Kinetics: 570, Reported: 3, BasisUnknown: 1},
 	}
 }

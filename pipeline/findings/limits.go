@@ -93,6 +93,12 @@ func (m maker) heartRate(add func(string, string, int)) {
 	if b.SourceUnknown > 0 {
 		add("unknown-source", fmt.Sprintf("For %s it is not known how heart rate was taken.", count(b.SourceUnknown, "usable bout")), b.SourceUnknown)
 	}
+	if b.Kinetics > 0 {
+		add("kinetics", fmt.Sprintf("For %s the steady heart rate was read from how the samples rise, since a short bout ends before it is reached. The intervals for the effect of stroke rate hold the error of that reading. Where a recorder smooths its samples over many seconds, or heart rate keeps creeping up within a bout, it comes out somewhat too high.", count(b.Kinetics, "usable bout")), b.Kinetics)
+	}
+	if n := m.notFirstOrder(); n > 0 {
+		add("rise-not-first-order", fmt.Sprintf("The heart rate of %s does not rise towards a steady value as it should. Of short bouts only the end could be used, and effects read too small there.", count(n, "swimmer")), n)
+	}
 	if b.Reported > 0 {
 		add("reported", fmt.Sprintf("For %s heart rate is one reading at the end. Such bouts are compared only at equal distance and rest, and a reading taken late is too low.", count(b.Reported, "usable bout")), b.Reported)
 	}
@@ -117,4 +123,15 @@ func rulesOff(off map[string]bool) []string {
 	}
 	slices.Sort(names)
 	return names
+}
+
+// notFirstOrder counts swimmers whose samples rise towards no steady value.
+func (m maker) notFirstOrder() int {
+	n := 0
+	for _, s := range m.Swimmers {
+		if s.HRTauReason != nil && *s.HRTauReason == "rise-not-first-order" {
+			n++
+		}
+	}
+	return n
 }

@@ -8,6 +8,11 @@
 // projection: given tau the model is linear, so the search is in tau alone and
 // covers the whole range.
 //
+// For many bouts there is the cheaper way of two passes: a [Grid] of time constants at
+// which each bout's samples are summed up once ([Grid.Profile]), the tau that all share
+// from these sums ([Grid.Estimate]), and the levels that go with any tau chosen then
+// ([Grid.At]). Samples need not be kept. [FitShared] is its check.
+//
 // Because tau is shared, the errors of all steady levels hang together; the full
 // covariance is given. [SteadyFromWindow] corrects the mean of a window in a bout
 // without samples by a tau that is known.

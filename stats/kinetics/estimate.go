@@ -34,6 +34,11 @@ const fewestOfRise = 6
 // Zeger 1986, Biometrika 73:13), so that errors may hang together within a cluster
 // in any way, as samples of a heart rate do.
 //
+// Measured (TestEstimateStandardError): 10 clusters of 6 bouts of 80 s, first samples
+// at 10 s, rises of 35, noise of 1.2 that wanders over 20 s and 0.8 that does not: tau
+// comes out 1 % too long on average, and errors over standard errors have a variance
+// of 1.3, that of the t distribution they are taken for.
+//
 // It fails with ErrShape, ErrArgument, ErrTooFew (fewer than two bouts or clusters
 // that say anything), or ErrNotIdentified when the least lies at an end of the range:
 // then something else than a first-order response is at work, or nothing is.

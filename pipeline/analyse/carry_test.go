@@ -1,0 +1,81 @@
+package analyse
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"lengthwise/pipeline/derive"
+)
+
+// throughTau makes the costs of bouts rest on a time constant: one unit of its
+// logarithm moves each by 40 % of its height above 100, so that an effect moves by
+// 40 % too. off is how far ln tau is from the truth, s what is known of it.
+func throughTau(bouts []derive.Bout, off, s, df float64) []derive.Bout {
+	for i := range bouts {
+		b := &bouts[i]
+		b.CostByLnTau = 0.4 * (b.Cost - 100)
+		b.Cost += off * b.CostByLnTau
+		b.LnTauSE, b.LnTauDF = s, df
+	}
+	return bouts
+}
+
+// The standard error grows by what the estimate moves when ln tau does, found here by
+// moving it.
+func TestTheErrorOfTauIsCarried(t *testing.T) {
+	w := usual()
+	w.effect = -8
+	answer := func(off, s float64) *Answer {
+		return only(Swimmer(throughTau(w.swim(), off, s, 12), settings()), Observed)
+	}
+	plain, carried := answer(0, 0), answer(0, 0.25)
+	const h = 0.01
+	moves := (*answer(h, 0).Row.EffectPer10Pct - *answer(-h, 0).Row.EffectPer10Pct) / (2 * h)
+	own, all := *plain.Row.StdError, *carried.Row.StdError
+	if want := math.Hypot(own, 0.25*moves); math.Abs(all-want) > 1e-6 || all < 2*own {
+		t.Errorf("standard error %v, want %v; without the time constant's %v", all, want, own)
+	}
+	if *carried.Row.EffectPer10Pct != *plain.Row.EffectPer10Pct {
+		t.Error("the estimate itself has moved")
+	}
+	added := all*all - own*own
+	if want := math.Pow(all, 4) / (math.Pow(own, 4)/(*plain.Row.DF) + added*added/12); math.Abs(*carried.Row.DF-want) > 1e-6 {
+		t.Errorf("%v degrees of freedom, want %v", *carried.Row.DF, want)
+	}
+	for _, c := range carried.Coefficients {
+		if c.Term == termSpeed && !(c.ConfHigh-c.ConfLow > 2*c.StdError) {
+			t.Errorf("coefficient %+v", c)
+		}
+	}
+}
+
+// With time constants that are off by as much as they are said to be, intervals cover
+// 95 %; without the carried error they would not.
+func TestIntervalsCoverWithAnUncertainTau(t *testing.T) {
+	const swimmers, s = 150, 0.2
+	r := rand.New(rand.NewPCG(21, 22))
+	s0 := settings()
+	s0.Analysis.Resamples, s0.Analysis.Permutations = 100, 20
+	covered := func(claimed float64) int {
+		n := 0
+		for i := range swimmers {
+			w := usual()
+			w.seed, w.effect, w.bouts = uint64(900+i), -6, 6
+			bouts := throughTau(w.swim(), s*r.NormFloat64(), claimed, 1e6)
+			row := only(Swimmer(bouts, s0), Observed).Row
+			if *row.EffectLow <= -6 && -6 <= *row.EffectHigh {
+				n++
+			}
+		}
+		return n
+	}
+	with, without := covered(s), covered(0)
+	t.Logf("the truth is covered for %d of %d swimmers, and for %d where the error is not carried", with, swimmers, without)
+	if with < 132 || with > 149 { // 95 % -+ about four standard errors
+		t.Errorf("%d of %d covered", with, swimmers)
+	}
+	if without > 120 {
+		t.Errorf("%d covered without: the simulated error does nothing", without)
+	}
+}
