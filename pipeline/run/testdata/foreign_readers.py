@@ -121,7 +121,7 @@ for resource in descriptor["resources"]:
     for key in ("bytes", "hash"):
         del resource[key]
     for field in resource["schema"]["fields"]:
-        if field["type"] == "string" and field["name"] not in resource["schema"].get("primaryKey", []):
+        if field["type"] == "string":
             field.pop("constraints", None)  # a CSV cannot tell an empty text from a missing one
     resource.update(path=resource["path"].replace(".parquet", ".csv"), format="csv", mediatype="text/csv", encoding="utf-8")
 with system.use_context(trusted=True):
