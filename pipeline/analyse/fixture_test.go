@@ -75,7 +75,7 @@ func bout(swimmer string, session, number int, v, rate, cost, minutes float64) d
 		Stroke: "freestyle", PoolM: 25, Lengths: 8, DistanceM: distance, DurationS: seconds, MinutesIn: minutes,
 		SpeedMPS: v, PaceSPer100M: 100 / v, Basis: study.Arms, StrokeRateSPM: rate, DistancePerStrokeM: distance / strokes,
 		Count:     derive.Count{By: derive.ByHand, Strokes: strokes, Wholes: 1, Unit: 1, Recorder: nan},
-		Strokes25: strokes / 8, Score25: (strokes + seconds) / 8, ScoreRecorded25: (strokes/2 + seconds) / 8,
+		Strokes25: strokes / 8, Score25: (strokes + seconds) / 8, ScoreRecorded25: (strokes/2 + seconds) / 8, StrokeIndex: 2 * v * distance / strokes,
 		HRSteadyBPM: cost, HRMethod: "window", HRSource: "strap", HRSamples: 30, HRStratum: "window/strap", Cost: cost,
 		Tags:   read.Tags{RateTargetSPM: nan, Breathing: nan, RPE: nan, LactateMMOL: nan, LactateBefore: nan, VO2: nan},
 		Usable: true,

@@ -21,6 +21,7 @@ type Person struct {
 // depends on the other swimmers is left to Study.
 type Part struct {
 	Score      []Answer                 // does the score track the cost
+	Advice     []advice                 // is each score's advice worth anything
 	Contrasts  []Contrast               // tags that differ within sessions
 	Economical []schemas.EconomicalRate // the cheapest rate at each pace
 }
@@ -28,13 +29,15 @@ type Part struct {
 // Result is the answer of the whole study. Rows of swimmers are in the order
 // of the parts given.
 type Result struct {
-	BySwimmer    []schemas.ScoreBySwimmer
-	Overall      []schemas.ScoreOverall
-	Coefficients []schemas.Coefficient
-	Fits         []schemas.Fit
-	Mixed        []schemas.MixedEffect
-	Contrasts    []schemas.Contrast
-	Economical   []schemas.EconomicalRate
+	BySwimmer     []schemas.ScoreBySwimmer
+	Overall       []schemas.ScoreOverall
+	Coefficients  []schemas.Coefficient
+	Fits          []schemas.Fit
+	Mixed         []schemas.MixedEffect
+	Advice        []schemas.AdviceBySwimmer
+	AdviceOverall []schemas.AdviceOverall
+	Contrasts     []schemas.Contrast
+	Economical    []schemas.EconomicalRate
 }
 
 // Ask puts every question to one swimmer's bouts, which are in order of
@@ -42,6 +45,7 @@ type Result struct {
 func Ask(who Person, bouts []derive.Bout, s *study.Study) Part {
 	return Part{
 		Score:      Swimmer(bouts, s),
+		Advice:     Advise(bouts, s),
 		Contrasts:  append(Contrasts(bouts, s), Breathing(who, bouts, s)...),
 		Economical: economicalRate(who, bouts, s),
 	}
@@ -51,15 +55,18 @@ func Ask(who Person, bouts []derive.Bout, s *study.Study) Part {
 // answers are changed in place: their verdicts are the study's to give.
 func Study(parts []Part, s *study.Study) (Result, error) {
 	var answers []Answer
+	var advices []advice
 	var contrasts []Contrast
 	for i := range parts {
 		answers = append(answers, parts[i].Score...)
+		advices = append(advices, parts[i].Advice...)
 		contrasts = append(contrasts, parts[i].Contrasts...)
 	}
 	r, err := Squad(answers, s)
 	if err != nil {
 		return Result{}, err
 	}
+	r.Advice, r.AdviceOverall = AdviceRows(advices, s)
 	for i := range parts {
 		r.Economical = append(r.Economical, parts[i].Economical...)
 	}

@@ -33,6 +33,7 @@ type Input struct {
 	Overall   []schemas.ScoreOverall
 	Fits      []schemas.Fit // for the reference pace
 	Mixed     []schemas.MixedEffect
+	Advice    []schemas.AdviceOverall
 	Swimmers  []schemas.Swimmer
 	Bouts     BoutCounts
 }
@@ -45,6 +46,7 @@ const (
 	Raw          = "raw"           // across paces
 	Between      = "between"       // between swimmers
 	MixedModel   = "mixed-model"   // the squad's effect from one model of all bouts
+	Advice       = "advice"        // each published score taken as advice
 	PartlyPooled = "partly-pooled" // a swimmer of too little data, read together with the others
 	BySwimmer    = "by-swimmer"    // one swimmer, one stroke, one design
 	Limits       = "limits"        // what the data cannot say
@@ -88,6 +90,7 @@ func Make(in Input) []schemas.Finding {
 		}
 	}
 	out = append(out, m.mixed()...)
+	out = append(out, m.advice()...)
 	for _, row := range in.BySwimmer {
 		out = append(out, m.swimmer(row))
 		if f, ok := m.partlyPooled(row); ok {

@@ -20,12 +20,14 @@ const narrowest = 30
 // the terminal.
 //
 // It is the short form: what observed and designed bouts together say, the
-// score as the recorder counts it, and what each single estimate was pooled
-// over are left to the tables and the page.
+// score as the recorder counts it, what each single estimate was pooled over,
+// and all tests of the scores as advice but the one at set-aside pace are left
+// to the tables and the page.
 func Summary(findings []schemas.Finding, width int, name func(pseudonym string) string) string {
 	findings = slices.DeleteFunc(slices.Clone(findings), func(f schemas.Finding) bool {
 		both := f.Design != nil && *f.Design == All && f.Question != Headline
-		return both || strings.HasSuffix(f.Finding, "/"+ScoreRecorded)
+		contest := f.Question == Advice && !strings.HasPrefix(f.Finding, id(Advice, testPaceAdjusted))
+		return both || contest || strings.HasSuffix(f.Finding, "/"+ScoreRecorded)
 	})
 	w := writer{width: max(width, narrowest)}
 	swimmers := swimmersOf(findings)

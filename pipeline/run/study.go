@@ -136,6 +136,8 @@ func (w *writer) all(ctx context.Context, r *Result, o Options) error {
 		one("score_by_swimmer", func(n, f string) error { return stageTable(w, n, f, r.Answers.BySwimmer) }),
 		one("score_overall", func(n, f string) error { return stageTable(w, n, f, r.Answers.Overall) }),
 		one("mixed_effects", func(n, f string) error { return stageTable(w, n, f, r.Answers.Mixed) }),
+		one("advice_by_swimmer", func(n, f string) error { return stageTable(w, n, f, r.Answers.Advice) }),
+		one("advice_overall", func(n, f string) error { return stageTable(w, n, f, r.Answers.AdviceOverall) }),
 		one("contrasts", func(n, f string) error { return stageTable(w, n, f, r.Answers.Contrasts) }),
 		one("economical_rate", func(n, f string) error { return stageTable(w, n, f, r.Answers.Economical) }),
 		one("findings", func(n, f string) error { return stageTable(w, n, f, r.Findings) }),
