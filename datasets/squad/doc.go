@@ -16,6 +16,9 @@
 //	            + f(r, x) + Fatigue + Kick + Change + Noise
 //	f(r, x)   = Slope r + Curve (r^2 - 2 r best(x)),  best(x) = BestLn + BestShift x
 //
+// Session is noise about a straight line over the season, and may take after
+// the session before (first-order autoregressive).
+//
 // f is zero at the usual rate at every pace, so PaceSlope and PaceCurve describe
 // the cost of speed at the usual rate. A linear truth has Curve = 0; a swimmer
 // with a cheapest rate has Slope = 0 and Curve > 0, and the cheapest rate is

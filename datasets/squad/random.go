@@ -16,6 +16,7 @@ const (
 	forHeart
 	forNames
 	forCalendar
+	forTrend
 )
 
 // mix64 is the finaliser of splitmix64 (Steele, Lea and Flood 2014, from

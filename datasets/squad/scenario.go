@@ -63,6 +63,27 @@ type Change struct {
 	On    time.Time // sessions that start at or after this instant are changed; zero: never
 	Share float64   // share of swimmers who change, 0 to 1
 	BPM   float64   // added to the steady heart rate of changed sessions, bpm
+
+	// Again lists the instants after On at which it goes off, on, off ...
+	Again []time.Time
+	// Staggered lists further days on which it begins: those whom it reaches
+	// are dealt over On and these.
+	Staggered []time.Time
+}
+
+// in reports whether the change is in force at an instant for those whom it
+// reaches from a day on.
+func (c Change) in(from, at time.Time) bool {
+	if from.IsZero() || at.Before(from) {
+		return false
+	}
+	on := true
+	for _, again := range c.Again {
+		if !at.Before(again) {
+			on = !on
+		}
+	}
+	return on
 }
 
 // Scenario states a world to simulate. Rates are shares of the usual rate at the
@@ -121,6 +142,9 @@ type Scenario struct {
 
 	// Cost of the rest.
 	SessionNoiseBPM   float64 // SD of a session's level, bpm
+	SessionsAlike     float64 // correlation of a session's level with the last one's
+	TrendBPM          float64 // drift of the level over the season, bpm per 30 days
+	TrendSDBPM        float64 // SD of that drift over swimmers, bpm per 30 days
 	BoutNoiseBPM      float64 // SD of a bout about its session, bpm
 	FatigueSDBPM      float64 // mean and SD over sessions of the fatigue at the session's end, bpm
 	FatigueRatePerBPM float64 // ln rate taken up per bpm of fatigue when the rate is free
@@ -224,6 +248,9 @@ func (sc Scenario) Check() error {
 		{"BestShift", sc.BestShift, -5, 5},
 		{"SessionNoiseBPM", sc.SessionNoiseBPM, 0, 50},
 		{"BoutNoiseBPM", sc.BoutNoiseBPM, 0, 50},
+		{"SessionsAlike", sc.SessionsAlike, 0, 0.99},
+		{"TrendBPM", sc.TrendBPM, -50, 50},
+		{"TrendSDBPM", sc.TrendSDBPM, 0, 50},
 		{"FatigueSDBPM", sc.FatigueSDBPM, 0, 50},
 		{"FatigueRatePerBPM", sc.FatigueRatePerBPM, -0.1, 0.1},
 		{"ReadingNoiseBPM", sc.ReadingNoiseBPM, 0, 50},

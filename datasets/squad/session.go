@@ -28,7 +28,8 @@ func (w *worker) session(k int) {
 
 	st := w.plan
 	st.aim(sc.Seed, sw.Index, k, forPlan)
-	p := sessionPlan{level: st.normal(0, sc.SessionNoiseBPM)}
+	w.level = sc.SessionsAlike*w.level + math.Sqrt(1-sc.SessionsAlike*sc.SessionsAlike)*st.normal(0, sc.SessionNoiseBPM)
+	p := sessionPlan{level: w.level + sw.TrendBPM*local.Sub(sc.FirstDay).Hours()/(24*30)}
 	s.FatigueBPM = sc.FatigueSDBPM * st.ExpFloat64()
 	reach := st.Float64()
 	pool := drawPool(sc.Pools, st.Float64())
@@ -45,7 +46,7 @@ func (w *worker) session(k int) {
 	_, v := math.Modf(goldenStep * float64(k/2+5*sw.Index+1))
 	p.instructions = s.Designed && v < sc.InstructionShare
 	p.kicks = s.Designed && st.Float64() < sc.KickShare
-	p.changed = sw.Changed && !sc.Change.On.IsZero() && !s.StartUTC.Before(sc.Change.On)
+	p.changed = sw.Changed && sc.Change.in(sw.ChangedFrom, s.StartUTC)
 	drill := st.Float64() < sc.DrillShare
 	w.dealLevels(sc, st)
 

@@ -47,6 +47,7 @@ type worker struct {
 	sw                          *Swimmer
 	plan, counts, detail, heart stream
 
+	level        float64 // of the session before, bpm
 	rates, paces []float64
 	cuts         []sessionCut
 }

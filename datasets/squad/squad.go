@@ -25,17 +25,19 @@ type Swimmer struct {
 	ArmSpanCM float64
 	Device    uint32 // serial number of the swimmer's watch, invented
 
-	RefSpeedMPS     float64 // reference speed vRef, m/s
-	RateRefSPM      float64 // usual clean rate at vRef, arm strokes/min
-	RateExponent    float64 // slope of ln usual rate on ln speed
-	BaseBPM         float64 // steady heart rate at vRef and usual rate, rested
-	RecoveryBPM     float64 // value heart rate falls to in a rest
-	TauSeconds      float64 // 0: kinetics are off
-	GlideMetres     float64 // without strokes after each push-off
-	GlideSpeedRatio float64 // speed of the glide over the speed of the length
-	Changed         bool    // belongs to the part of the squad that the Change reaches
-	WatchBias       float64 // lasting bias of the watch's count, share of the strokes
-	HandBias        float64 // lasting bias of the deck's count, share of the strokes
+	RefSpeedMPS     float64   // reference speed vRef, m/s
+	RateRefSPM      float64   // usual clean rate at vRef, arm strokes/min
+	RateExponent    float64   // slope of ln usual rate on ln speed
+	BaseBPM         float64   // steady heart rate at vRef and usual rate, rested
+	RecoveryBPM     float64   // value heart rate falls to in a rest
+	TauSeconds      float64   // 0: kinetics are off
+	GlideMetres     float64   // without strokes after each push-off
+	GlideSpeedRatio float64   // speed of the glide over the speed of the length
+	Changed         bool      // belongs to the part of the squad that the Change reaches
+	ChangedFrom     time.Time // the first day of it, for those
+	TrendBPM        float64   // drift of the level over the season, bpm per 30 days
+	WatchBias       float64   // lasting bias of the watch's count, share of the strokes
+	HandBias        float64   // lasting bias of the deck's count, share of the strokes
 	Truth           Truth
 
 	Sessions []Session

@@ -1,6 +1,9 @@
 package squad
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
 // goldenStep is the fractional part of the golden ratio: multiples of it fill the
 // unit interval evenly however many are taken.
@@ -54,6 +57,12 @@ func drawSwimmer(sw *Swimmer, sc *Scenario, st stream) {
 	sw.WatchBias = st.normal(0, sc.WatchCount.BiasSD)
 	sw.HandBias = st.normal(0, sc.HandCount.BiasSD)
 	sw.Truth = drawTruth(sw.Index, sc, st)
+	if sw.Changed && !sc.Change.On.IsZero() {
+		days := append([]time.Time{sc.Change.On}, sc.Change.Staggered...)
+		sw.ChangedFrom = days[sw.Index%len(days)]
+	}
+	st.aim(sc.Seed, sw.Index, -1, forTrend)
+	sw.TrendBPM = st.normal(sc.TrendBPM, sc.TrendSDBPM)
 }
 
 // drawTruth deals the kind evenly along the golden-ratio sequence and draws the

@@ -24,6 +24,7 @@ type Part struct {
 	Advice     []advice                 // is each score's advice worth anything
 	Contrasts  []Contrast               // tags that differ within sessions
 	Economical []schemas.EconomicalRate // the cheapest rate at each pace
+	Levels     []Levels                 // what each session costs: changes, heart cost, reliability
 }
 
 // Result is the answer of the whole study. Rows of swimmers are in the order
@@ -38,6 +39,9 @@ type Result struct {
 	AdviceOverall []schemas.AdviceOverall
 	Contrasts     []schemas.Contrast
 	Economical    []schemas.EconomicalRate
+	Changes       []schemas.Change
+	HeartCosts    []schemas.HeartCost
+	Reliability   []schemas.Reliability
 }
 
 // Ask puts every question to one swimmer's bouts, which are in order of
@@ -48,6 +52,7 @@ func Ask(who Person, bouts []derive.Bout, s *study.Study) Part {
 		Advice:     Advise(bouts, s),
 		Contrasts:  append(Contrasts(bouts, s), Breathing(who, bouts, s)...),
 		Economical: economicalRate(who, bouts, s),
+		Levels:     SessionLevels(who, bouts, s),
 	}
 }
 
@@ -57,10 +62,12 @@ func Study(parts []Part, s *study.Study) (Result, error) {
 	var answers []Answer
 	var advices []advice
 	var contrasts []Contrast
+	var levels []Levels
 	for i := range parts {
 		answers = append(answers, parts[i].Score...)
 		advices = append(advices, parts[i].Advice...)
 		contrasts = append(contrasts, parts[i].Contrasts...)
+		levels = append(levels, parts[i].Levels...)
 	}
 	r, err := Squad(answers, s)
 	if err != nil {
@@ -70,6 +77,12 @@ func Study(parts []Part, s *study.Study) (Result, error) {
 	for i := range parts {
 		r.Economical = append(r.Economical, parts[i].Economical...)
 	}
-	r.Contrasts, err = contrastTable(contrasts, s)
-	return r, err
+	if r.Contrasts, err = contrastTable(contrasts, s); err != nil {
+		return Result{}, err
+	}
+	if r.Changes, err = Changes(levels, s); err != nil {
+		return Result{}, err
+	}
+	r.HeartCosts, r.Reliability = HeartCosts(levels, s), Reliability(levels, s)
+	return r, nil
 }

@@ -140,6 +140,9 @@ func (w *writer) all(ctx context.Context, r *Result, o Options) error {
 		one("advice_overall", func(n, f string) error { return stageTable(w, n, f, r.Answers.AdviceOverall) }),
 		one("contrasts", func(n, f string) error { return stageTable(w, n, f, r.Answers.Contrasts) }),
 		one("economical_rate", func(n, f string) error { return stageTable(w, n, f, r.Answers.Economical) }),
+		one("changes", func(n, f string) error { return stageTable(w, n, f, r.Answers.Changes) }),
+		one("heart_cost", func(n, f string) error { return stageTable(w, n, f, r.Answers.HeartCosts) }),
+		one("reliability", func(n, f string) error { return stageTable(w, n, f, r.Answers.Reliability) }),
 		one("findings", func(n, f string) error { return stageTable(w, n, f, r.Findings) }),
 	}
 	return each(ctx, len(tables), o, ReducePhase, func(i int) error { return tables[i]() })

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"golang.org/x/sync/errgroup"
 
@@ -59,7 +60,7 @@ func Run(ctx context.Context, sc squad.Scenario, s *study.Study, workers int) (O
 	parts := make([]analyse.Part, len(swimmers))
 	err = each(func(i int) error {
 		if bouts := swimmers[i].finish(out.Settled, s); len(bouts) > 0 {
-			parts[i] = analyse.Ask(analyse.Person{}, bouts, s)
+			parts[i] = analyse.Ask(person(&out.Squad.Swimmers[i], s), bouts, s)
 		}
 		return nil
 	})
@@ -68,6 +69,16 @@ func Run(ctx context.Context, sc squad.Scenario, s *study.Study, workers int) (O
 	}
 	out.Result, err = analyse.Study(parts, s)
 	return out, err
+}
+
+// person is what the questions know of a simulated swimmer, whom the study's
+// changes name by handle.
+func person(sw *squad.Swimmer, s *study.Study) analyse.Person {
+	who := analyse.Person{BirthYear: sw.BirthYear}
+	for _, c := range s.Changes {
+		who.Reached = append(who.Reached, c.Swimmers == nil || slices.Contains(c.Swimmers, sw.Handle))
+	}
+	return who
 }
 
 // underway is a simulated swimmer between the two passes over heart rate.
