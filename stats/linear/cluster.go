@@ -39,19 +39,10 @@ const informationTolerance = 1e-10
 // 28:169-181; Pustejovsky and Tipton 2018, J. Bus. Econ. Stat. 36:672-683).
 //
 // The working model, under which CR2 is unbiased and the degrees of freedom are
-// computed, is that of Classical: independent rows with variances proportional
-// to 1/w (Phi = W^-1 in the notation of Pustejovsky and Tipton).
+// computed, is Problem.Working: independent rows, of one variance unless weights
+// are given and it says otherwise (Phi in the notation of Pustejovsky and Tipton).
 //
-// With weights the estimator is that of the model whose rows are multiplied by
-// w^(1/2), where the working model is independence with one variance. CR2
-// multiplies the cluster's residuals, so scaled, by the symmetric root of the
-// pseudo-inverse of its block of I - H. Pustejovsky and Tipton put the root
-// elsewhere, A = D (D B D)^(+1/2) D with D = W^(-1/2). Without weights the two
-// are one. With weights theirs is no longer unbiased once each cluster has an
-// effect of its own, and absorbing is no longer exact (their correction of 2023,
-// doi:10.1080/07350015.2023.2174123); the form used here keeps both properties.
-//
-// So absorbed groups count exactly as if their indicators were written out.
+// Absorbed groups count exactly as if their indicators were written out.
 // Groups nested within clusters cancel and are left out; groups that cut across
 // clusters are added explicitly.
 //
@@ -62,10 +53,14 @@ const informationTolerance = 1e-10
 // Errors: ErrNoClusters without Problem.Cluster, ErrOneCluster, ErrArgument for
 // an unknown kind. Cost is of order N k^2 + C k^3 + C^2 k^2 for C clusters and
 // k terms, whatever the size of the clusters; groups that cut across clusters
-// add to k those a cluster touches.
+// add to k those a cluster touches. With weights, unless Working is InverseWeights,
+// it is of order C^2 k (k+G) plus the cubes of the clusters' sizes, G absorbed groups.
 func (m *Model) Clustered(kind CRKind) (Covariance, error) {
 	if err := m.checkClusters(kind); err != nil {
 		return Covariance{}, err
+	}
+	if m.targeted() {
+		return m.targetClustered(kind)
 	}
 	k, count := m.Rank, m.cluster.count
 	order, start := m.cluster.rows()
@@ -80,12 +75,18 @@ func (m *Model) Clustered(kind CRKind) (Covariance, error) {
 			}
 		}
 	}
-	if kind == CR1 {
-		for i := range meat {
-			meat[i] *= float64(count) / float64(count-1)
-		}
-	}
+	m.correct(kind, meat)
 	return Covariance{Kind: kind.String(), Matrix: m.sandwich(meat), DF: s.degrees()}, nil
+}
+
+// correct multiplies by C/(C-1) for CR1.
+func (m *Model) correct(kind CRKind, meat []float64) {
+	if kind != CR1 {
+		return
+	}
+	for i := range meat {
+		meat[i] *= float64(m.cluster.count) / float64(m.cluster.count-1)
+	}
 }
 
 func (m *Model) checkClusters(kind CRKind) error {

@@ -79,6 +79,7 @@ type Model struct {
 	absorb      grouping
 	groupWeight []float64 // weight of each absorbed group
 	cluster     grouping
+	working     Working
 	spread      []float64 // Rank: sum of w x^2, x about the mean that VarianceInflation names
 }
 
@@ -86,7 +87,8 @@ type Model struct {
 //
 // Columns that are zero, constant within the absorbed groups or linear
 // combinations of earlier columns are left out and named in Dropped. Errors:
-// ErrShape, *NotFiniteError, ErrWeight and ErrName for a malformed problem,
+// ErrShape, *NotFiniteError, ErrWeight, ErrName and ErrArgument (an unknown working
+// model) for a malformed problem,
 // ErrNoVariance when y is constant (within the absorbed groups, or about zero
 // when the model spans no constant), ErrNoTerms when no column is left,
 // ErrTooFewRows when DFResidual would be below 1, ErrNotFinite when a result
@@ -98,7 +100,7 @@ func Fit(p Problem) (*Model, error) {
 		return nil, err
 	}
 	n := len(p.Response)
-	m := &Model{N: n, absorb: group(p.Absorb), cluster: group(p.Cluster)}
+	m := &Model{N: n, absorb: group(p.Absorb), cluster: group(p.Cluster), working: p.Working}
 	m.AbsorbedGroups, m.Clusters = m.absorb.count, m.cluster.count
 	if n-m.AbsorbedGroups < 1 {
 		return nil, fmt.Errorf("linear: %w: %d rows in %d absorbed groups", ErrTooFewRows, n, m.AbsorbedGroups)

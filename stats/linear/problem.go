@@ -25,6 +25,9 @@ type Problem struct {
 	// proportional to the variance of the row (analytic weights). The largest
 	// may be 1e15 times the smallest.
 	Weights []float64
+	// Working is what Model.Clustered and Model.WaldClustered take the variances of
+	// the rows to be when there are weights.
+	Working Working
 }
 
 // validate checks everything about p that does not need arithmetic.
@@ -64,6 +67,9 @@ func (p *Problem) validate() error {
 		if o.given && o.length != n {
 			return fmt.Errorf("linear: %w: %s has %d rows, the response %d", ErrShape, o.name, o.length, n)
 		}
+	}
+	if p.Working < EqualVariances || p.Working > InverseWeightsPublished {
+		return fmt.Errorf("linear: %w: %v", ErrArgument, p.Working)
 	}
 	if err := finite("response", p.Response); err != nil {
 		return err

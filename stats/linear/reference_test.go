@@ -411,6 +411,7 @@ func TestAbsorbedReference(t *testing.T) {
 	} {
 		t.Run(set, func(t *testing.T) {
 			want := reference.Sets[set]
+			p.Working = InverseWeights // R has the scaled rows
 			m := mustFit(t, p)
 			if m.DFResidual != want.DF {
 				t.Errorf("residual df %d, want %d", m.DFResidual, want.DF)
@@ -495,4 +496,47 @@ func TestRobustnessValue(t *testing.T) {
 	if v, err := RobustnessValue(1e6, 1); err != nil || !(v < 1) || relative(1-v, 1e-12, 0) > 1e-3 {
 		t.Errorf("t = 1e6, df = 1 gives %v, %v", v, err)
 	}
+}
+
+// TestEveryEntryOfWeighted compares every number of testdata/weighted.json:
+// clubSandwich 0.5.8 on weighted fits, by default and with inverse_var = TRUE, groups
+// written out in R and absorbed here. Closed forms 1e-10, degrees of freedom 1e-8.
+func TestEveryEntryOfWeighted(t *testing.T) {
+	f := reference.Read(t, os.DirFS("testdata"), "weighted.json")
+	data := readFrame(t, "absorbed.csv")
+	for set, absorb := range map[string]string{"none": "", "same": "session", "nested": "half", "crossed": "block"} {
+		p := absorbedProblem(data, "session", true)
+		p.Absorb = nil
+		if absorb == "" {
+			p.Terms, p.Columns = append(p.Terms, "intercept"), append(p.Columns, ones(len(p.Response)))
+		} else {
+			p.Absorb = data.codes(absorb)
+		}
+		for working, name := range map[Working]string{EqualVariances: "equal", InverseWeightsPublished: "inverse"} {
+			p.Working = working
+			m := mustFit(t, p)
+			f.NearAll(t, m.Estimates[:3], 1e-10, "sets/"+set+"/estimate")
+			for kind := CR0; kind <= CR3; kind++ {
+				at := "sets/" + set + "/" + name + "/" + kind.String() + "/"
+				if !f.Has(at + "vcov") {
+					continue
+				}
+				c := mustCR(t, m, kind)
+				f.NearMatrix(t, c.Matrix.At, 3, 1e-9, at+"vcov")
+				for i, r := range m.Coefficients(c, 0.95)[:3] {
+					f.Near(t, r.DF, 1e-8, at+"df/"+strconv.Itoa(i))
+					f.Near(t, r.PValue, 1e-8, at+"p/"+strconv.Itoa(i))
+				}
+				w, err := m.WaldClustered(kind, mustSelect(t, m, "x", "z"))
+				if err != nil {
+					t.Fatal(err)
+				}
+				f.Near(t, w.Statistic, 1e-8, at+"wald/f")
+				f.Near(t, w.DF1, 0, at+"wald/df1")
+				f.Near(t, w.DF2, 1e-8, at+"wald/df2")
+				f.Near(t, w.PValue, 1e-7, at+"wald/p")
+			}
+		}
+	}
+	f.Complete(t)
 }

@@ -41,6 +41,9 @@ func newTextbook(t testing.TB, p Problem) textbook {
 		}
 		w.SetDiag(i, v)
 		phi.SetDiag(i, 1/v)
+		if p.Working == EqualVariances {
+			phi.SetDiag(i, 1)
+		}
 	}
 	var xw, m, bread mat.Dense
 	xw.Mul(x.T(), w)
@@ -100,7 +103,7 @@ func newTextbook(t testing.TB, p Problem) textbook {
 		l := make([]*mat.Dense, g.count)
 		for c := range g.count {
 			rows := order[start[c]:start[c+1]]
-			a := adjustment(t, kind, rows, &sigma, phi, false)
+			a := adjustment(t, kind, rows, &sigma, phi, p.Working == InverseWeightsPublished)
 			l[c] = mat.NewDense(k, n, nil)
 			for r, i := range rows {
 				for s, h := range rows {
@@ -260,21 +263,30 @@ func drawProblem(r *rand.Rand, where layout, weighted bool) Problem {
 	return p
 }
 
-// drawn runs a check on problems of every layout, with and without weights.
+// drawn runs a check on problems of every layout, with and without weights and
+// under every working model.
 func drawn(t *testing.T, check func(t *testing.T, p Problem)) {
 	for where, name := range []string{"no groups", "groups are clusters", "nested", "crossed"} {
 		for _, weighted := range []bool{false, true} {
-			if weighted {
-				name += ", weighted"
-			}
-			t.Run(name, func(t *testing.T) {
-				for seed := range uint64(12) {
-					check(t, drawProblem(rand.New(rand.NewPCG(seed, 1)), layout(where), weighted))
-					if t.Failed() {
-						t.Fatalf("with seed %d", seed)
-					}
+			for working := EqualVariances; working <= InverseWeightsPublished; working++ {
+				kind := name
+				switch {
+				case weighted:
+					kind += ", weighted, " + working.String()
+				case working != EqualVariances:
+					continue
 				}
-			})
+				t.Run(kind, func(t *testing.T) {
+					for seed := range uint64(12) {
+						p := drawProblem(rand.New(rand.NewPCG(seed, 1)), layout(where), weighted)
+						p.Working = working
+						check(t, p)
+						if t.Failed() {
+							t.Fatalf("with seed %d", seed)
+						}
+					}
+				})
+			}
 		}
 	}
 }
@@ -319,10 +331,10 @@ func leading(m *mat.Dense, k int) [][]float64 {
 	return out
 }
 
-// TestWeightedRoot backs the choice of root that Clustered documents: with
-// weights and an effect for each cluster, the expectation of CR2 over y with
-// variance 1/w is the true covariance for the root used here, and misses it by
-// more than one in a hundred for the published one. Without weights both hold.
+// TestWeightedRoot backs what InverseWeights documents: with weights and an effect
+// for each cluster, the expectation of CR2 over y with variance 1/w is the true
+// covariance for its root, and misses it by more than one in a hundred for the
+// published one. Without weights both hold.
 func TestWeightedRoot(t *testing.T) {
 	for _, c := range []struct {
 		name                string
@@ -336,6 +348,7 @@ func TestWeightedRoot(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := drawProblem(rand.New(rand.NewPCG(0, 1)), groupsAreClusters, c.weighted)
+			p.Working = InverseWeights
 			b := newTextbook(t, p)
 			g := group(p.Cluster)
 			order, start := g.rows()

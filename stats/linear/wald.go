@@ -246,6 +246,9 @@ func (w *wald) quadratic(c Covariance) (float64, error) {
 func (w *wald) hotellingDF(kind CRKind) (float64, error) {
 	m := w.m
 	q, _ := w.root.Dims()
+	if m.targeted() {
+		return w.targetDF(kind)
+	}
 	order, start := m.cluster.rows()
 	b := newBlock(m, kind)
 	own := make([]*mat.Dense, m.cluster.count)   // P_cc
@@ -261,20 +264,17 @@ func (w *wald) hotellingDF(kind CRKind) (float64, error) {
 			}
 		}
 	}
-	var eigen mat.EigenSym
-	var chol mat.Cholesky
-	if !eigen.Factorize(total, false) || eigen.Values(nil)[0] <= informationTolerance || !chol.Factorize(total) {
-		return 0, fmt.Errorf("linear: %w: no contrasts between clusters bear on these %d constraints together", ErrNoInformation, q)
+	lower, err := w.factor(total)
+	if err != nil {
+		return 0, err
 	}
-	var lower mat.TriDense
-	chol.LTo(&lower)
 	for c := range own {
 		// L^-1 z and L^-1 P L^-T.
-		if err := reach[c].Solve(&lower, reach[c]); err != nil {
+		if err := reach[c].Solve(lower, reach[c]); err != nil {
 			return 0, fmt.Errorf("linear: %w: %d constraints", ErrNoInformation, q)
 		}
 		var half, full mat.Dense
-		if half.Solve(&lower, own[c]) != nil || full.Solve(&lower, half.T()) != nil {
+		if half.Solve(lower, own[c]) != nil || full.Solve(lower, half.T()) != nil {
 			return 0, fmt.Errorf("linear: %w: %d constraints", ErrNoInformation, q)
 		}
 		own[c] = &full
@@ -294,6 +294,79 @@ func (w *wald) hotellingDF(kind CRKind) (float64, error) {
 		}
 	}
 	return float64(q*(q+1)) / sum, nil
+}
+
+// factor gives the Cholesky factor of the covariance of the constraints under the
+// estimator, in units in which it is the identity when the estimator sees all.
+func (w *wald) factor(total *mat.SymDense) (*mat.TriDense, error) {
+	var eigen mat.EigenSym
+	var chol mat.Cholesky
+	if !eigen.Factorize(total, false) || eigen.Values(nil)[0] <= informationTolerance || !chol.Factorize(total) {
+		return nil, fmt.Errorf("linear: %w: no contrasts between clusters bear on these %d constraints together", ErrNoInformation, total.SymmetricDim())
+	}
+	var lower mat.TriDense
+	chol.LTo(&lower)
+	return &lower, nil
+}
+
+// targetDF gives eta under a working model that the weights do not undo.
+func (w *wald) targetDF(kind CRKind) (float64, error) {
+	t := w.m.newTargets(kind)
+	q, k := w.root.Dims()
+	// Directions whose estimates have the identity for covariance under the model.
+	var truth, directions mat.Dense
+	truth.Product(w.root, t.n.Slice(0, k, 0, k), w.root.T())
+	var chol mat.Cholesky
+	if !chol.Factorize(symmetrised(&truth)) {
+		return 0, fmt.Errorf("linear: %w: %d constraints", ErrNoInformation, q)
+	}
+	var lower mat.TriDense
+	chol.LTo(&lower)
+	if err := directions.Solve(&lower, w.root); err != nil {
+		return 0, fmt.Errorf("linear: %w: %d constraints", ErrNoInformation, q)
+	}
+	moments, _, err := t.contributions(&directions)
+	if err != nil {
+		return 0, err
+	}
+	total := mat.NewDense(q, q, nil)
+	for c := range moments.own {
+		total.Add(total, moments.pair(c, c))
+	}
+	scale, err := w.factor(symmetrised(total))
+	if err != nil {
+		return 0, err
+	}
+	pair := moments.whitened(scale)
+	var sum float64
+	var square mat.Dense
+	for c := range moments.own {
+		for d := range c + 1 {
+			p, err := pair(c, d)
+			if err != nil {
+				return 0, fmt.Errorf("linear: %w: %d constraints", ErrNoInformation, q)
+			}
+			times := 2.0
+			if c == d {
+				times = 1
+			}
+			square.Mul(p, p)
+			trace := mat.Trace(p)
+			sum += times * (trace*trace + mat.Trace(&square))
+		}
+	}
+	return float64(q*(q+1)) / sum, nil
+}
+
+func symmetrised(a *mat.Dense) *mat.SymDense {
+	n, _ := a.Dims()
+	out := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			out.SetSym(i, j, (a.At(i, j)+a.At(j, i))/2)
+		}
+	}
+	return out
 }
 
 // moments gives the loaded cluster's P_cc for the directions in root (q x Rank),
