@@ -1,6 +1,10 @@
 package association
 
-import "math"
+import (
+	"math"
+
+	"lengthwise/stats/tail"
+)
 
 // Comparison is a test of two correlations being equal.
 type Comparison struct {
@@ -43,7 +47,7 @@ func WilliamsTest(rxy, rxz, ryz float64, n int) (Comparison, error) {
 	scale := (rows - 1) * (1 + ryz) / (2*determinant*(rows-1)/(rows-3) + mean*mean*free*free*free)
 	c := Comparison{Difference: rxy - rxz, DF: rows - 3}
 	c.Statistic = c.Difference * math.Sqrt(scale)
-	c.PValue = studentTwoSided(c.Statistic, c.DF)
+	c.PValue = tail.TwoSided(c.Statistic, c.DF)
 	return c, nil
 }
 

@@ -3,7 +3,7 @@ package association
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"lengthwise/stats/tail"
 )
 
 // RepeatedResult is a correlation within subjects.
@@ -78,7 +78,7 @@ func RepeatedMeasures(subject []int, x, y []float64) (RepeatedResult, error) {
 	out.Slope = p.xy / p.xx
 	out.SlopeStdError = math.Sqrt(p.yy / p.xx * unexplained / out.DF)
 	out.Statistic = r * math.Sqrt(out.DF/unexplained)
-	out.PValue = 2 * distuv.StudentsT{Sigma: 1, Nu: out.DF}.CDF(-math.Abs(out.Statistic))
+	out.PValue = tail.TwoSided(out.Statistic, out.DF)
 	out.ConfLow, out.ConfHigh, err = FisherInterval(r, out.DF+2, out.Level)
 	return out, err
 }

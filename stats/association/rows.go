@@ -104,6 +104,9 @@ func checkColumns(x, y []float64) error {
 	return nil
 }
 
+// smallestSquare is where squares begin to lose their digits.
+const smallestSquare = 1e-290
+
 // checkVariation refuses columns that do not vary within any subject beyond
 // the rounding of their values.
 func checkVariation(x, y []float64, p pool) error {
@@ -112,8 +115,8 @@ func checkVariation(x, y []float64, p pool) error {
 		values []float64
 		xx     float64
 	}{{"x", x, p.xx}, {"y", y, p.yy}} {
-		if math.IsInf(c.xx, 0) || math.IsNaN(c.xx) {
-			return &RangeError{What: "sum of squares of " + c.what, Value: c.xx, Want: "values small enough to square"}
+		if math.IsInf(c.xx, 0) || math.IsNaN(c.xx) || c.xx > 0 && c.xx < smallestSquare {
+			return &RangeError{What: "sum of squares of " + c.what, Value: c.xx, Want: "values whose squares are in range: change units"}
 		}
 		var largest float64
 		for _, v := range c.values {

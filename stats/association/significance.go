@@ -5,8 +5,9 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"lengthwise/stats/tail"
 )
 
 // Significance is a correlation with its test and interval.
@@ -43,18 +44,13 @@ func significance(r, rows, df, level float64) (Significance, error) {
 		return Significance{}, &PerfectError{R: math.Copysign(1, r)}
 	}
 	s := Significance{R: r, DF: df, Level: level, Statistic: r * math.Sqrt(df/unexplained)}
-	s.PValue = studentTwoSided(s.Statistic, df)
+	s.PValue = tail.TwoSided(s.Statistic, df)
 	if df < 2 {
 		return s, nil
 	}
 	var err error
 	s.ConfLow, s.ConfHigh, err = FisherInterval(r, rows, level)
 	return s, err
-}
-
-// studentTwoSided is P(|T| > |t|), relative to the tail.
-func studentTwoSided(t, df float64) float64 {
-	return mathext.RegIncBeta(df/2, 0.5, 1/(1+t/df*t))
 }
 
 func normalTwoSided(z float64) float64 { return math.Erfc(math.Abs(z) / math.Sqrt2) }

@@ -5,7 +5,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/stat/distuv"
+
+	"lengthwise/stats/tail"
 )
 
 // Prior is a normal distribution of ln tau, tau in seconds, known beforehand. Its
@@ -101,8 +102,7 @@ func FitShared(bouts []Bout, o Options) (*Fit, error) {
 	if f.DF < 1 {
 		return nil, fmt.Errorf("kinetics: %w: errors that hang together (lag-one correlation %.2f) leave no degree of freedom", ErrTooFew, p.lagOne())
 	}
-	student := distuv.StudentsT{Sigma: 1, Nu: f.DF}
-	t := student.Quantile((1 + o.Level) / 2)
+	t := tail.Critical(1-o.Level, f.DF)
 	low, high := p.limits(u, least+p.weight*p.nu*math.Log1p(t*t/f.DF))
 	if !inside || math.IsInf(low, -1) || math.IsInf(high, 1) {
 		return nil, &NotIdentifiedError{Low: math.Exp(low), High: math.Exp(high), Level: o.Level}
@@ -124,6 +124,13 @@ func FitShared(bouts []Bout, o Options) (*Fit, error) {
 	return f, f.finite()
 }
 
+const (
+	// exactShare of the values' sum of squares is what rounding leaves of an exact fit.
+	exactShare = 1e-28
+	// smallestSquare is where squares begin to lose their digits.
+	smallestSquare = 1e-290
+)
+
 func newProblem(bouts []Bout, o *Options) (*problem, error) {
 	if o.Level == 0 {
 		o.Level = 0.95
@@ -141,6 +148,7 @@ func newProblem(bouts []Bout, o *Options) (*problem, error) {
 	}
 	p := &problem{weight: 1, prior: o.Prior}
 	shortest, longest := math.Inf(1), 0.0
+	var squares, largest float64
 	for i, b := range bouts {
 		own, err := newBout(i, b)
 		if err != nil {
@@ -148,7 +156,8 @@ func newProblem(bouts []Bout, o *Options) (*problem, error) {
 		}
 		p.samples += len(own.t)
 		for j, y := range own.y {
-			p.floor += 1e-28 * (y*y + own.origin*own.origin)
+			squares += y*y + own.origin*own.origin
+			largest = math.Max(largest, math.Max(math.Abs(y), math.Abs(own.origin)))
 			if j > 0 && own.t[j] > own.t[j-1] {
 				shortest = math.Min(shortest, own.t[j]-own.t[j-1])
 			}
@@ -160,10 +169,10 @@ func newProblem(bouts []Bout, o *Options) (*problem, error) {
 	if p.nu < 2 {
 		return nil, fmt.Errorf("kinetics: %w: %d samples for %d bouts, need at least %d", ErrTooFew, p.samples, len(bouts), 2*len(bouts)+2)
 	}
-	if math.IsInf(p.floor, 0) {
-		return nil, fmt.Errorf("kinetics: %w: squares of the values overflow; change units", ErrNotFinite)
+	p.floor = math.Max(exactShare*squares, smallestSquare)
+	if math.IsInf(squares, 0) || largest > 0 && exactShare*squares < smallestSquare {
+		return nil, fmt.Errorf("kinetics: %w: squares of the values leave the range of a float64; change units", ErrNotFinite)
 	}
-	p.floor = math.Max(p.floor, 1e-290)
 	p.lo, p.hi = math.Log(shortest/20), math.Log(100*longest)
 	if q := o.Prior; q != nil {
 		// A prior beyond what the samples could show still has its say.

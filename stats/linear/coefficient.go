@@ -3,6 +3,8 @@ package linear
 import (
 	"fmt"
 	"math"
+
+	"lengthwise/stats/tail"
 )
 
 // Coefficient is one row of a table of estimates.
@@ -81,7 +83,7 @@ func (m *Model) coefficient(l int, c Covariance, level float64) Coefficient {
 	case r.Estimate != 0:
 		r.Statistic = math.Copysign(math.Inf(1), r.Estimate)
 	}
-	r.PValue = twoSided(r.Statistic, r.DF)
+	r.PValue = tail.TwoSided(r.Statistic, r.DF)
 	r.ConfLow, r.ConfHigh = interval(r.Estimate, r.StdError, r.DF, level)
 	return r
 }
@@ -94,7 +96,7 @@ func interval(estimate, stdError, df, level float64) (low, high float64) {
 	case !(level < 1):
 		return math.Inf(-1), math.Inf(1)
 	}
-	half := criticalValue(1-level, df) * stdError
+	half := tail.Critical(1-level, df) * stdError
 	return estimate - half, estimate + half
 }
 

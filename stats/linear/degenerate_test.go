@@ -74,7 +74,7 @@ func TestFitErrors(t *testing.T) {
 			p.Columns[0] = mapped(p.Columns[0], func(v float64) float64 { return v * 1e300 })
 			p.Weights = mapped(ones(10), func(v float64) float64 { return v * 1e300 })
 			p.Response = []float64{1e308, -1e308, 1e308, -1e308, 1, 1, 1, 1, 1, 1}
-		}, ErrNotFinite, "overflows"},
+		}, ErrNotFinite, "leaves the range"},
 		{"units too far apart", func(p *Problem) {
 			p.Columns[1] = mapped(p.Columns[1], func(v float64) float64 { return v * 1e-200 })
 		}, ErrNotFinite, `"x" lie too far apart`},

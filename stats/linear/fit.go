@@ -217,8 +217,8 @@ const shiftLimit = 400
 
 // checkRange refuses a model whose numbers leave the range of a float64.
 func (m *Model) checkRange() error {
-	if math.IsInf(m.Sigma, 0) {
-		return fmt.Errorf("linear: %w: the residual standard deviation overflows; rescale the response", ErrNotFinite)
+	if math.IsInf(m.Sigma, 0) || !m.Exact && m.Sigma < 1e-300 {
+		return fmt.Errorf("linear: %w: the residual standard deviation leaves the range of a float64; rescale the response", ErrNotFinite)
 	}
 	for l, term := range m.Terms {
 		if m.shift[l] > shiftLimit || m.shift[l] < -shiftLimit {

@@ -7,6 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
+
+	"lengthwise/stats/tail"
 )
 
 // PsiKind names the function that bounds what a row may say in [Robust].
@@ -239,7 +241,8 @@ func (r *RobustModel) covariance(plain *Model, o RobustOptions) (Covariance, err
 	slopes := make([]float64, plain.N)
 	var squares, mean, variance float64
 	for i, e := range r.Residuals {
-		squares += (r.Weights[i] * e) * (r.Weights[i] * e)
+		u := r.Weights[i] * (e / r.Scale)
+		squares += u * u
 		slopes[i] = o.slope(e / r.Scale)
 		mean += slopes[i] / n
 	}
@@ -249,10 +252,11 @@ func (r *RobustModel) covariance(plain *Model, o RobustOptions) (Covariance, err
 	for _, s := range slopes {
 		variance += (s - mean) * (s - mean) / (n - 1)
 	}
-	deviation := math.Sqrt(squares/float64(plain.DFResidual)) * (1 + p*variance/(n*mean*mean)) / mean
+	deviation := math.Sqrt(squares/float64(plain.DFResidual)) * (1 + p*variance/(n*mean*mean)) / mean // in scales
+	factor := deviation * (r.Scale / plain.Sigma)
 	c := plain.Classical()
 	v := mat.NewSymDense(plain.Rank, nil)
-	v.ScaleSym(deviation/plain.Sigma*(deviation/plain.Sigma), c.Matrix)
+	v.ScaleSym(factor*factor, c.Matrix)
 	return Covariance{Kind: "M-estimation", Matrix: v, DF: c.DF}, nil
 }
 
@@ -265,7 +269,7 @@ func (r *RobustModel) Coefficients(level float64) []Coefficient {
 		c := Coefficient{Term: term, Estimate: r.Estimates[l], DF: float64(r.DFResidual)}
 		c.StdError = math.Sqrt(r.Covariance.Matrix.At(l, l))
 		c.Statistic = c.Estimate / c.StdError
-		c.PValue = twoSided(c.Statistic, c.DF)
+		c.PValue = tail.TwoSided(c.Statistic, c.DF)
 		c.ConfLow, c.ConfHigh = interval(c.Estimate, c.StdError, c.DF, level)
 		rows[l] = c
 	}

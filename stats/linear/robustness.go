@@ -3,6 +3,8 @@ package linear
 import (
 	"fmt"
 	"math"
+
+	"lengthwise/stats/tail"
 )
 
 // RobustnessValue says how strong an unmeasured confounder must be to explain
@@ -24,6 +26,9 @@ func RobustnessValue(t, df float64) (float64, error) {
 		return 0, fmt.Errorf("linear: %w: df is %v", ErrArgument, df)
 	}
 	f := math.Abs(t) / math.Sqrt(df)
+	if math.IsInf(f, 0) {
+		return 0, fmt.Errorf("linear: %w: t is %v with df %v", ErrArgument, t, df)
+	}
 	// The printed form, multiplied out so that large f keep their digits.
 	return 2 * f / (f + math.Hypot(f, 2)), nil
 }
@@ -72,8 +77,8 @@ func TwoOneSided(estimate, stdError, df, low, high, alpha float64) (Equivalence,
 		StatisticLower: (estimate - low) / stdError,
 		StatisticUpper: (estimate - high) / stdError,
 	}
-	e.PLower = upperTail(e.StatisticLower, df)
-	e.PUpper = upperTail(-e.StatisticUpper, df)
+	e.PLower = tail.Upper(e.StatisticLower, df)
+	e.PUpper = tail.Upper(-e.StatisticUpper, df)
 	e.P = math.Max(e.PLower, e.PUpper)
 	e.Equivalent = e.P < alpha
 	e.ConfLow, e.ConfHigh = interval(estimate, stdError, df, 1-2*alpha)

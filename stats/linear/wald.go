@@ -7,7 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/mathext"
+
+	"lengthwise/stats/tail"
 )
 
 // WaldTest is a test of several linear constraints on the coefficients at once.
@@ -113,12 +114,7 @@ func (m *Model) WaldClustered(kind CRKind, constraints [][]float64) (WaldTest, e
 }
 
 func waldTest(kind string, f, df1, df2 float64) WaldTest {
-	// P(F > f) = I_x(df2/2, df1/2), x = df2/(df2 + df1 f) (Abramowitz and Stegun
-	// 1964, 26.6.2), relative to the tail.
-	return WaldTest{
-		Kind: kind, Statistic: f, DF1: df1, DF2: df2,
-		PValue: mathext.RegIncBeta(df2/2, df1/2, 1/(1+df1*f/df2)),
-	}
+	return WaldTest{Kind: kind, Statistic: f, DF1: df1, DF2: df2, PValue: tail.F(f, df1, df2)}
 }
 
 // wald holds constraints in the units of the problem solved, made orthonormal

@@ -55,6 +55,9 @@ func Calibrate(x, errorSD []float64, terms []string, columns [][]float64, absorb
 	if free < 0.5 {
 		return Calibration{}, fmt.Errorf("measurement: %w: %d rows leave no degree of freedom", ErrTooFew, len(x))
 	}
+	if !(squares+noise+mean < math.Inf(1)) || squares > 0 && squares < smallestSquare {
+		return Calibration{}, fmt.Errorf("measurement: %w: a sum of squares leaves the range of a float64; change units", ErrNotFinite)
+	}
 	c := Calibration{Values: make([]float64, len(x)), Variances: make([]float64, len(x)), TrueVariance: (squares - noise) / free}
 	if !(c.TrueVariance > 0) {
 		return Calibration{}, fmt.Errorf("measurement: %w: variance %.4g, error variance %.4g", ErrNoSignal, squares/free, noise/free)
@@ -68,6 +71,9 @@ func Calibrate(x, errorSD []float64, terms []string, columns [][]float64, absorb
 	}
 	return c, nil
 }
+
+// smallestSquare is where squares begin to lose their digits.
+const smallestSquare = 1e-290
 
 // residuals of x on the columns, with the leverages of the fit.
 func residuals(x []float64, terms []string, columns [][]float64, absorb []int) (residual, leverage []float64, err error) {
@@ -123,9 +129,6 @@ func ReliabilityRatio(x, errorSD []float64, terms []string, columns [][]float64,
 	c, err := Calibrate(x, errorSD, terms, columns, absorb)
 	if err != nil {
 		return 0, err
-	}
-	if math.IsNaN(c.Reliability) {
-		return 0, fmt.Errorf("measurement: %w: a variance overflows", ErrNotFinite)
 	}
 	return c.Reliability, nil
 }

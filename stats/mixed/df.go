@@ -6,8 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/stat/distuv"
+
+	"lengthwise/stats/tail"
 )
 
 // Approximation chooses the standard errors and degrees of freedom of fixed
@@ -116,15 +116,8 @@ func checkLevel(level float64) error {
 
 // student gives the two-sided p-value and interval of an estimate.
 func student(estimate, stdError, df, level float64) (p, low, high float64) {
-	t := -math.Abs(estimate / stdError)
-	var c float64
-	if math.IsInf(df, 1) {
-		p, c = 2*distuv.UnitNormal.CDF(t), distuv.UnitNormal.Quantile((1+level)/2)
-	} else {
-		d := distuv.StudentsT{Sigma: 1, Nu: df}
-		p, c = 2*d.CDF(t), d.Quantile((1+level)/2)
-	}
-	return p, estimate - c*stdError, estimate + c*stdError
+	c := tail.Critical(1-level, df)
+	return tail.TwoSided(estimate/stdError, df), estimate - c*stdError, estimate + c*stdError
 }
 
 // sandwiched gives x' Phi T_xx Phi x: the derivative of the variance of x'b in
@@ -157,13 +150,18 @@ func (m *Model) toFree(g []float64) []float64 {
 	return gathered(all, m.inner.free)
 }
 
-// satterthwaite gives 2 v^2 / (g' A g).
+// satterthwaite gives 2 v^2 / (g' A g); g over v first, since squares of variances
+// leave the range long before the variances do.
 func (m *Model) satterthwaite(v float64, g []float64) float64 {
-	spread := quadratic(g, m.inner.variance, g)
+	relative := make([]float64, len(g))
+	for i, s := range g {
+		relative[i] = s / v
+	}
+	spread := quadratic(relative, m.inner.variance, relative)
 	if !(spread > 0) {
 		return math.Inf(1)
 	}
-	return 2 * v * v / spread
+	return 2 / spread
 }
 
 // Joint is a test of several linear hypotheses together.
@@ -236,7 +234,7 @@ func (m *Model) Test(rows [][]float64, a Approximation) (Joint, error) {
 		}
 		out.DF = combine(df, e, small)
 	}
-	out.PValue = fTail(out.Statistic, out.Rank, out.DF)
+	out.PValue = tail.F(out.Statistic, out.Rank, out.DF)
 	return out, nil
 }
 
@@ -260,16 +258,6 @@ func rankChecked(a []float64, n int) ([]float64, bool) {
 		return nil, false
 	}
 	return tested, true
-}
-
-// fTail gives P(F > f) on d1 and d2 degrees of freedom.
-func fTail(f, d1, d2 float64) float64 {
-	if math.IsInf(d2, 1) {
-		return distuv.ChiSquared{K: d1}.Survival(f * d1)
-	}
-	// Not 1 - CDF, which keeps no digits of a small tail (Abramowitz and Stegun
-	// 1964, 26.6.2).
-	return mathext.RegIncBeta(d2/2, d1/2, d2/(d2+d1*f))
 }
 
 // AdjustedCovariance gives the covariance of Estimates enlarged after Kenward

@@ -171,8 +171,8 @@ type Prediction struct {
 }
 
 // PredictNew predicts for a new unit (and a new group in it) at a row of values
-// in the order of Layout.Columns. Errors: ErrShape, *[NotFiniteError],
-// ErrArgument for the level.
+// in the order of Layout.Columns. Errors: ErrShape, *[NotFiniteError] (or
+// ErrNotFinite when the prediction overflows), ErrArgument for the level.
 func (m *Model) PredictNew(row []float64, level float64) (Prediction, error) {
 	columns := m.Layout.Columns()
 	if len(row) != len(columns) {
@@ -223,5 +223,10 @@ func (m *Model) PredictNew(row []float64, level float64) (Prediction, error) {
 	}
 	g[len(g)-1] += y2
 	out.SD, out.PredictDF, out.PredictLow, out.PredictHigh = interval(variance, g)
+	for _, v := range []float64{out.Mean, out.StdError, out.SD, out.PredictHigh - out.PredictLow} {
+		if notFinite(v) {
+			return Prediction{}, fmt.Errorf("mixed: %w: the prediction overflows", ErrNotFinite)
+		}
+	}
 	return out, nil
 }

@@ -206,10 +206,28 @@ func (m *Model) set() error {
 	}
 	m.inner = in
 	m.setUnits(sigma, opt.value)
-	for _, v := range append(slices.Clone(m.Estimates), m.ResidualSD, m.Criterion, m.GroupSD) {
-		if notFinite(v) {
-			return fmt.Errorf("mixed: %w: estimates are out of range, rescale the columns", ErrNotFinite)
-		}
+	return m.checkRange()
+}
+
+// rangeLimit bounds variances from either side: beyond it, products of two of them
+// with whatever multiplies them come near the ends of the range of a float64.
+const rangeLimit = 1e280
+
+// checkRange refuses a model whose numbers leave the range of a float64.
+func (m *Model) checkRange() error {
+	values := append(slices.Clone(m.Estimates), m.Criterion, m.GroupSD)
+	variances := []float64{m.ResidualSD * m.ResidualSD}
+	for i := range m.Estimates {
+		variances = append(variances, m.Covariance.At(i, i))
+	}
+	for i := range m.problem.q {
+		values = append(values, m.Random.At(i, i))
+	}
+	bad := slices.ContainsFunc(values, notFinite) || slices.ContainsFunc(variances, func(v float64) bool {
+		return !(v > 1/rangeLimit && v < rangeLimit)
+	})
+	if bad {
+		return fmt.Errorf("mixed: %w: estimates are out of range, rescale the columns", ErrNotFinite)
 	}
 	return nil
 }

@@ -3,6 +3,8 @@ package mixed
 import (
 	"fmt"
 	"math"
+
+	"lengthwise/stats/tail"
 )
 
 // kenwardRoger holds what the method needs, in internal units, in all
@@ -151,6 +153,6 @@ func (kr *kenwardRoger) test(l []float64, r int, estimate []float64) (Joint, err
 		return Joint{}, fmt.Errorf("mixed: %w: the hypotheses depend on one another", ErrRank)
 	}
 	out.Statistic = out.Scale * quadratic(estimate, invertCholesky(adjusted, r), estimate) / q
-	out.PValue = fTail(out.Statistic, q, out.DF)
+	out.PValue = tail.F(out.Statistic, q, out.DF)
 	return out, nil
 }

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"lengthwise/stats/tail"
 )
 
 // Result is a pooled estimate with what it rests on. Units are those of the
@@ -157,22 +159,11 @@ func (r *Result) setTest(a sums, df float64) {
 	}
 	r.StdError = math.Sqrt(variance)
 	r.Statistic = r.Estimate / r.StdError
-	tail, critical := tails(r.DF)
-	r.PValue = 2 * tail(-math.Abs(r.Statistic))
-	c := critical((1 + r.Level) / 2)
+	r.PValue = tail.TwoSided(r.Statistic, r.DF)
+	c := tail.Critical(1-r.Level, r.DF)
 	r.ConfLow, r.ConfHigh = r.Estimate-c*r.StdError, r.Estimate+c*r.StdError
 	spread := c * math.Sqrt(variance+r.Tau2)
 	r.PredictLow, r.PredictHigh = r.Estimate-spread, r.Estimate+spread
-}
-
-// tails returns distribution function and quantile of t with df degrees of
-// freedom, or of the normal for infinite df.
-func tails(df float64) (cdf, quantile func(float64) float64) {
-	if math.IsInf(df, 1) {
-		return distuv.UnitNormal.CDF, distuv.UnitNormal.Quantile
-	}
-	t := distuv.StudentsT{Sigma: 1, Nu: df}
-	return t.CDF, t.Quantile
 }
 
 const (

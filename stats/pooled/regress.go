@@ -6,8 +6,9 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"lengthwise/stats/tail"
 )
 
 // Intercept is the name of the first coefficient of a [Regression].
@@ -190,9 +191,8 @@ func (r *Regression) setCoefficients(terms []string) error {
 
 func coefficient(term string, estimate, se, df, level float64) Coefficient {
 	c := Coefficient{Term: term, Estimate: estimate, StdError: se, Statistic: estimate / se}
-	tail, critical := tails(df)
-	c.PValue = 2 * tail(-math.Abs(c.Statistic))
-	half := critical((1+level)/2) * se
+	c.PValue = tail.TwoSided(c.Statistic, df)
+	half := tail.Critical(1-level, df) * se
 	c.ConfLow, c.ConfHigh = estimate-half, estimate+half
 	return c
 }
@@ -211,7 +211,7 @@ func (r *Regression) setModerators(b []float64) error {
 	}
 	r.QM /= r.QMDF1
 	r.QMDF2 = r.DF
-	r.QMP = mathext.RegIncBeta(r.QMDF2/2, r.QMDF1/2, 1/(1+r.QMDF1*r.QM/r.QMDF2))
+	r.QMP = tail.F(r.QM, r.QMDF1, r.QMDF2)
 	return nil
 }
 
@@ -300,8 +300,7 @@ func (r *Regression) Predict(x []float64) (Prediction, error) {
 	v := mat.NewVecDense(p, at)
 	variance := max(0, mat.Inner(v, r.Covariance, v))
 	out.StdError = math.Sqrt(variance)
-	_, critical := tails(r.DF)
-	c := critical((1 + r.Level) / 2)
+	c := tail.Critical(1-r.Level, r.DF)
 	out.ConfLow, out.ConfHigh = out.Estimate-c*out.StdError, out.Estimate+c*out.StdError
 	wide := c * math.Sqrt(variance+r.Tau2)
 	out.PredictLow, out.PredictHigh = out.Estimate-wide, out.Estimate+wide

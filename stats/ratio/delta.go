@@ -3,6 +3,8 @@ package ratio
 import (
 	"fmt"
 	"math"
+
+	"lengthwise/stats/tail"
 )
 
 // Approximation is a quotient with the standard error of the delta method.
@@ -33,7 +35,7 @@ func Delta(p Pair, level float64) (Approximation, error) {
 	theta := p.Numerator / p.Denominator
 	variance := p.NumeratorVariance - 2*theta*p.Covariance + theta*theta*p.DenominatorVariance
 	se := math.Sqrt(math.Max(0, variance)) / math.Abs(p.Denominator)
-	half := criticalValue(level, p.DF) * se
+	half := tail.Critical(1-level, p.DF) * se
 	if math.IsInf(theta, 0) || math.IsNaN(half) || math.IsInf(half, 0) {
 		return Approximation{}, fmt.Errorf("ratio: %w: the quotient overflows; change units", ErrNotFinite)
 	}
@@ -74,7 +76,7 @@ func TurningPointOf(b1, b2, v11, v12, v22, df, level float64) (TurningPoint, err
 		return TurningPoint{}, err
 	}
 	return TurningPoint{
-		Estimate: d.Estimate, Minimum: b2 > 0, CurvaturePValue: twoSided(b2/math.Sqrt(v22), df),
+		Estimate: d.Estimate, Minimum: b2 > 0, CurvaturePValue: tail.TwoSided(b2/math.Sqrt(v22), df),
 		Set: s, StdError: d.StdError,
 	}, nil
 }

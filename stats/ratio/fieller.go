@@ -4,8 +4,7 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/stat/distuv"
+	"lengthwise/stats/tail"
 )
 
 // Kind is the shape of a Fieller set.
@@ -67,7 +66,7 @@ func Fieller(p Pair, level float64) (Set, error) {
 	if err := p.check(level); err != nil {
 		return Set{}, err
 	}
-	t := criticalValue(level, p.DF)
+	t := tail.Critical(1-level, p.DF)
 	// In units of the standard errors, so that no square leaves the range.
 	ua, ub := unit(p.NumeratorVariance, p.Numerator), unit(p.DenominatorVariance, p.Denominator)
 	a, b := p.Numerator/ua, p.Denominator/ub
@@ -170,20 +169,4 @@ func (s Set) Within(low, high float64) []Segment {
 		add(s.Low, s.High)
 	}
 	return out
-}
-
-// criticalValue is the two-sided point of Student's t.
-func criticalValue(level, df float64) float64 {
-	if math.IsInf(df, 1) {
-		return distuv.UnitNormal.Quantile((1 + level) / 2)
-	}
-	return distuv.StudentsT{Sigma: 1, Nu: df}.Quantile((1 + level) / 2)
-}
-
-// twoSided is P(|T| > |t|), relative to the tail.
-func twoSided(t, df float64) float64 {
-	if math.IsInf(df, 1) {
-		return math.Erfc(math.Abs(t) / math.Sqrt2)
-	}
-	return mathext.RegIncBeta(df/2, 0.5, 1/(1+t/df*t))
 }

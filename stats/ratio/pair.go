@@ -46,8 +46,23 @@ func IndependentMeans(numerator, denominator []float64) (Pair, error) {
 		return Pair{}, err
 	}
 	s2 := (aSS + bSS) / df
-	return Pair{Numerator: a, Denominator: b, NumeratorVariance: s2 / n, DenominatorVariance: s2 / m, DF: df}, nil
+	out := Pair{Numerator: a, Denominator: b, NumeratorVariance: s2 / n, DenominatorVariance: s2 / m, DF: df}
+	return out, out.checkRange()
 }
+
+// checkRange refuses sums of squares that left the range of a float64.
+func (p *Pair) checkRange() error {
+	for _, v := range []float64{p.NumeratorVariance, p.DenominatorVariance, p.Covariance} {
+		if math.IsNaN(v) || math.IsInf(v, 0) || v != 0 && math.Abs(v) < smallestVariance {
+			*p = Pair{}
+			return fmt.Errorf("ratio: %w: a sum of squares leaves the range of a float64; change units", ErrNotFinite)
+		}
+	}
+	return nil
+}
+
+// smallestVariance is where squares begin to lose their digits.
+const smallestVariance = 1e-290
 
 // PairedMeans gives the pair of the means of two columns measured on the same n
 // units, with their covariance: n - 1 degrees of freedom. It returns ErrShape,
@@ -73,10 +88,11 @@ func PairedMeans(numerator, denominator []float64) (Pair, error) {
 	}
 	df := float64(len(numerator) - 1)
 	scale := df * float64(len(numerator))
-	return Pair{
+	out := Pair{
 		Numerator: a, Denominator: b,
 		NumeratorVariance: aSS / scale, DenominatorVariance: bSS / scale, Covariance: ab / scale, DF: df,
-	}, nil
+	}
+	return out, out.checkRange()
 }
 
 // meanAndSquares gives the mean and the sum of squares about it, both measured
@@ -100,6 +116,10 @@ func meanAndSquares(what string, values []float64) (mean, squares float64, err e
 // the root of the product of the variances.
 const correlationTolerance = 1e-9
 
+// fewestDF is the least number of degrees of freedom for which the points of
+// Student's t are in range.
+const fewestDF = 0.1
+
 // check refuses what no two estimates can have.
 func (p Pair) check(level float64) error {
 	for _, v := range []struct {
@@ -122,8 +142,10 @@ func (p Pair) check(level float64) error {
 			ErrCovariance, p.Covariance, p.NumeratorVariance, p.DenominatorVariance)
 	case p.NumeratorVariance == 0 && p.DenominatorVariance == 0:
 		return fmt.Errorf("ratio: %w: both estimates are without error", ErrNoVariance)
-	case !(p.DF > 0):
-		return fmt.Errorf("ratio: %w: df is %v", ErrArgument, p.DF)
+	case p.NumeratorVariance > 0 && p.NumeratorVariance < smallestVariance || p.DenominatorVariance > 0 && p.DenominatorVariance < smallestVariance:
+		return fmt.Errorf("ratio: %w: a variance is so small that it has lost digits; change units", ErrNotFinite)
+	case !(p.DF >= fewestDF):
+		return fmt.Errorf("ratio: %w: df is %v, at least %v is needed", ErrArgument, p.DF, fewestDF)
 	case !(level > 0 && level < 1):
 		return fmt.Errorf("ratio: %w: level %v is not between 0 and 1", ErrArgument, level)
 	}

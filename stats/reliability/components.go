@@ -1,6 +1,9 @@
 package reliability
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // Components are variance components of readings whose number may differ by
 // subject.
@@ -79,6 +82,11 @@ func components(subject, trial []int, values []float64, level float64) (Componen
 	c.BetweenVariance = lambda * c.ErrorVariance
 	low, high := s.limits(level)
 	c.ConfLow, c.ConfHigh = share(low), share(high)
+	for _, v := range []float64{c.Mean, c.BetweenVariance, c.ErrorVariance, c.ICC, c.TypicalError.Value} {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return Components{}, fmt.Errorf("reliability: %w: a variance leaves the range of a float64; change units", ErrNotFinite)
+		}
+	}
 	return c, nil
 }
 

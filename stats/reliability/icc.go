@@ -4,8 +4,9 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"lengthwise/stats/tail"
 )
 
 // Form is one of the six intraclass correlations of Shrout and Fleiss (1979).
@@ -108,19 +109,21 @@ func Intraclass(ratings [][]float64, level float64) (Table, error) {
 func single1(f, k float64) float64 { return (f - 1) / (f + k - 1) }
 
 func coefficient(f Form, ratio, df1, df2 float64) Coefficient {
-	return Coefficient{Form: f, F: ratio, DF1: df1, DF2: df2, PValue: fTail(ratio, df1, df2)}
+	return Coefficient{Form: f, F: ratio, DF1: df1, DF2: df2, PValue: tail.F(ratio, df1, df2)}
 }
 
 // agreement gives ICC(2,1) and ICC(2,k) with the interval of Shrout and Fleiss
 // (1979, page 424), whose degrees of freedom are Satterthwaite's.
 func agreement(s squares, level float64) (single, average Coefficient) {
+	// In units of the error mean square, so that no product leaves the range.
+	s.subjects, s.trials, s.err = s.subjects/s.err, s.trials/s.err, 1
 	n, k := s.n, s.k
-	single = coefficient(AgreementSingle, s.subjects/s.err, n-1, s.errorDF())
+	single = coefficient(AgreementSingle, s.subjects, n-1, s.errorDF())
 	average = single
 	average.Form = AgreementAverage
 	single.ICC = (s.subjects - s.err) / (s.subjects + (k-1)*s.err + k*(s.trials-s.err)/n)
 	average.ICC = (s.subjects - s.err) / (s.subjects + (s.trials-s.err)/n)
-	trial := s.trials / s.err
+	trial := s.trials
 	rest := n*(1+(k-1)*single.ICC) - k*single.ICC
 	both := k*single.ICC*trial + rest
 	df := s.errorDF() * both * both / ((n-1)*k*k*single.ICC*single.ICC*trial*trial + rest*rest)
@@ -131,11 +134,6 @@ func agreement(s squares, level float64) (single, average Coefficient) {
 	average.ConfLow = single.ConfLow * k / (1 + single.ConfLow*(k-1))
 	average.ConfHigh = single.ConfHigh * k / (1 + single.ConfHigh*(k-1))
 	return single, average
-}
-
-// fTail is P(F > f), relative to the tail.
-func fTail(f, df1, df2 float64) float64 {
-	return mathext.RegIncBeta(df2/2, df1/2, df2/(df2+df1*f))
 }
 
 func fQuantile(p, df1, df2 float64) float64 {

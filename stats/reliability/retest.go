@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"lengthwise/stats/tail"
 )
 
 // TypicalError is the standard deviation of one subject's readings about the
@@ -132,11 +134,10 @@ func Retest(first, second []float64, level float64) (RetestResult, error) {
 		BetweenSD:   math.Sqrt(s.subjects / s.k),
 		Consistency: table.Coefficients[ConsistencySingle],
 	}
-	student := distuv.StudentsT{Sigma: 1, Nu: s.n - 1}
-	half := student.Quantile((1+level)/2) * r.ChangeSD / math.Sqrt(s.n)
+	half := tail.Critical(1-level, s.n-1) * r.ChangeSD / math.Sqrt(s.n)
 	r.MeanChangeLow, r.MeanChangeHigh = r.MeanChange-half, r.MeanChange+half
 	r.LimitsOfAgreement = distuv.UnitNormal.Quantile(0.975) * r.ChangeSD
-	r.LimitsOfAgreementT = student.Quantile(0.975) * r.ChangeSD
+	r.LimitsOfAgreementT = tail.Critical(0.05, s.n-1) * r.ChangeSD
 	r.SmallestWorthwhileChange = SmallShare * r.BetweenSD
 	r.MinimalDetectableChange, err = MinimalDetectableChange(t.Value, 0.95)
 	return r, err

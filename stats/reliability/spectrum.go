@@ -134,8 +134,8 @@ func (r readings) spectrum() (spectrum, error) {
 		return spectrum{}, fmt.Errorf("reliability: %w: no trial has two subjects to compare", ErrTooFew)
 	case s.df < 1:
 		return spectrum{}, fmt.Errorf("reliability: %w: %d readings of %d subjects leave no degree of freedom for the error", ErrTooFew, len(r.value), a)
-	case math.IsInf(s.residual, 0) || math.IsNaN(s.residual):
-		return spectrum{}, fmt.Errorf("reliability: %w: a sum of squares overflows; change units", ErrNotFinite)
+	case math.IsInf(s.residual, 0) || math.IsNaN(s.residual) || s.residual > 0 && s.residual < smallestSquare:
+		return spectrum{}, fmt.Errorf("reliability: %w: a sum of squares leaves the range of a float64; change units", ErrNotFinite)
 	case math.Sqrt(s.residual/s.df) <= exactTolerance*r.largest:
 		return spectrum{}, fmt.Errorf("reliability: %w: readings of one subject do not differ", ErrNoVariance)
 	}

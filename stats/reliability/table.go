@@ -9,6 +9,9 @@ import (
 // deviation is rounding.
 const exactTolerance = 1e-14
 
+// smallestSquare is where squares begin to lose their digits.
+const smallestSquare = 1e-290
+
 // squares are the mean squares of a complete table of n subjects by k trials.
 type squares struct {
 	n, k                     float64
@@ -76,8 +79,8 @@ func analyse(ratings [][]float64) (squares, error) {
 		s.trialMeans[j] += origin
 	}
 	for _, v := range []float64{s.subjects, s.trials, s.within, s.err} {
-		if math.IsInf(v, 0) || math.IsNaN(v) {
-			return squares{}, fmt.Errorf("reliability: %w: a sum of squares overflows; change units", ErrNotFinite)
+		if math.IsInf(v, 0) || math.IsNaN(v) || v > 0 && v < smallestSquare {
+			return squares{}, fmt.Errorf("reliability: %w: a sum of squares leaves the range of a float64; change units", ErrNotFinite)
 		}
 	}
 	if math.Sqrt(s.err) <= exactTolerance*s.largest {

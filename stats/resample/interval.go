@@ -145,6 +145,9 @@ func Basic(estimate float64, replicates []float64, level float64) (Interval, err
 		return Interval{}, err
 	}
 	i.Low, i.High = 2*estimate-i.High, 2*estimate-i.Low
+	if math.IsInf(i.Low, 0) || math.IsInf(i.High, 0) {
+		return Interval{}, &RangeError{What: "estimate", Value: estimate, Want: "one whose double is in range: change units"}
+	}
 	return i, nil
 }
 
@@ -164,6 +167,9 @@ func Normal(estimate float64, replicates []float64, level float64) (Interval, er
 	}
 	centre := 2*estimate - mean(replicates)
 	half := distuv.UnitNormal.Quantile((1+level)/2) * se
+	if math.IsInf(centre, 0) || math.IsInf(half, 0) {
+		return Interval{}, &RangeError{What: "limit of the interval", Value: centre, Want: "values small enough to square"}
+	}
 	return Interval{
 		Low: centre - half, High: centre + half, Level: level, Replicates: len(replicates),
 		LowAt: (1 - level) / 2, HighAt: (1 + level) / 2,
@@ -201,7 +207,8 @@ func Quantile(sorted []float64, p float64) float64 {
 }
 
 // StdError returns the standard deviation of the replicates, divisor one less
-// than their number. It fails as [Percentile] does.
+// than their number. It fails as [Percentile] does, and with a *[RangeError] when
+// squares of the deviations leave the range of a float64.
 func StdError(replicates []float64) (float64, error) {
 	if err := finite("replicates", replicates); err != nil {
 		return 0, err
@@ -217,8 +224,14 @@ func StdError(replicates []float64) (float64, error) {
 	if ss == 0 {
 		return 0, &NoVariationError{What: "replicates"}
 	}
+	if math.IsInf(ss, 0) || math.IsNaN(ss) || ss < smallestSquare {
+		return 0, &RangeError{What: "sum of squares of the replicates", Value: ss, Want: "values whose squares are in range: change units"}
+	}
 	return math.Sqrt(ss / float64(len(replicates)-1)), nil
 }
+
+// smallestSquare is the sum of squares below which squares lose their digits.
+const smallestSquare = 1e-290
 
 // prepare checks the replicates and returns a sorted copy.
 func prepare(replicates []float64, level float64) ([]float64, error) {

@@ -13,7 +13,8 @@ type JackknifeResult struct {
 
 // Jackknife summarises values, which hold the statistic with cluster i left
 // out; estimate is the statistic of all data. It fails with a *[TooFewError]
-// for fewer than two values and a *[NotFiniteError] for NaN or infinite ones.
+// for fewer than two values, a *[NotFiniteError] for NaN or infinite ones, and a
+// *[RangeError] when squares of the deviations leave the range of a float64.
 func Jackknife(estimate float64, values []float64) (JackknifeResult, error) {
 	if len(values) < 2 {
 		return JackknifeResult{}, &TooFewError{What: "jackknife values", Got: len(values), Need: 2}
@@ -29,6 +30,9 @@ func Jackknife(estimate float64, values []float64) (JackknifeResult, error) {
 	var ss float64
 	for _, v := range values {
 		ss += (v - m) * (v - m)
+	}
+	if math.IsInf(ss, 0) || math.IsNaN(ss) || ss > 0 && ss < smallestSquare {
+		return JackknifeResult{}, &RangeError{What: "sum of squares of the jackknife values", Value: ss, Want: "values whose squares are in range: change units"}
 	}
 	return JackknifeResult{Mean: m, Bias: (n - 1) * (m - estimate), StdError: math.Sqrt((n - 1) / n * ss)}, nil
 }

@@ -1,4 +1,10 @@
-package linear
+// Package tail gives tail probabilities and critical values of the distributions
+// that tests rest on, with errors relative to the tail, not to one: a p-value of
+// 1e-30 has as many right digits as one of 0.3.
+//
+// The functions are for arguments already checked; out of range they give NaN and
+// never panic.
+package tail
 
 import (
 	"math"
@@ -12,16 +18,18 @@ import (
 // two agree to about 1e-12.
 const expansionDF = 2000
 
-// twoSided gives P(|T| > |t|) for Student's t with df > 0 degrees of freedom,
+// TwoSided gives P(|T| > |t|) for Student's t with df > 0 degrees of freedom,
 // whole or not, infinite for the normal:
 //
 //	I_x(df/2, 1/2), x = df/(df + t^2)
 //
 // (Abramowitz and Stegun 1964, 26.7.1 and 26.5.27). Its error is relative to the
 // tail, not to 1.
-func twoSided(t, df float64) float64 {
+func TwoSided(t, df float64) float64 {
 	t = math.Abs(t)
 	switch {
+	case math.IsNaN(t) || !(df > 0):
+		return math.NaN()
 	case math.IsInf(t, 0):
 		return 0
 	case df > expansionDF:
@@ -43,26 +51,34 @@ func normalDeviate(t, df float64) float64 {
 	a := df - 0.5
 	b := 48 * a * a
 	y := a * math.Log1p(t/df*t)
+	if y > 1e4 {
+		return math.Sqrt(y) // the tail is zero either way
+	}
 	return (((((-0.4*y-3.3)*y-24)*y-85.5)/(0.8*y*y+100+b)+y+3)/b + 1) * math.Sqrt(y)
 }
 
-// upperTail gives P(T > t).
-func upperTail(t, df float64) float64 {
-	p := twoSided(t, df) / 2
+// Upper gives P(T > t) for Student's t with df > 0 degrees of freedom, infinite for
+// the normal.
+func Upper(t, df float64) float64 {
+	p := TwoSided(t, df) / 2
 	if t < 0 {
 		return 1 - p
 	}
 	return p
 }
 
-// criticalValue gives the t with P(|T| > t) = alpha, 0 < alpha < 1, by Newton's
-// method on the logarithms of both, where the tail is nearly straight, kept
+// Critical gives the t with P(|T| > t) = alpha, 0 < alpha < 1, for Student's t with
+// df > 0 degrees of freedom, infinite for the normal: an interval at the level
+// 1 - alpha is estimate -+ t standard errors. It is found by Newton's method on the logarithms of both, where the tail is nearly straight, kept
 // inside a bracket. (The quantiles of gonum and of package math lose their
 // digits far out in the tail.)
-func criticalValue(alpha, df float64) float64 {
+func Critical(alpha, df float64) float64 {
+	if !(alpha > 0 && alpha < 1) || !(df > 0) {
+		return math.NaN()
+	}
 	t := math.Sqrt2 * math.Erfcinv(alpha) // a first guess
 	low, high := 0.0, math.Max(t, 1)
-	for twoSided(high, df) > alpha {
+	for TwoSided(high, df) > alpha {
 		low, high = high, 2*high
 		if math.IsInf(high, 0) {
 			return high
@@ -79,7 +95,7 @@ func criticalValue(alpha, df float64) float64 {
 	}
 	student := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}
 	for range 200 {
-		p := twoSided(t, df)
+		p := TwoSided(t, df)
 		if p > alpha {
 			low = math.Max(low, t)
 		} else {
