@@ -72,6 +72,8 @@ func callLinear(w *watch, d *rows) {
 				w.free(test.Statistic, test.DF2)
 			}
 		}
+		without, err := m.WithoutGroups()
+		w.ok("linear.Model.WithoutGroups", without, err)
 		for kind := linear.CR0; kind <= linear.CR3+1; kind++ {
 			c, err := m.Clustered(kind)
 			if w.ok("linear.Model.Clustered", c, err) {
@@ -126,6 +128,13 @@ func callLinear(w *watch, d *rows) {
 	for i := range min(3, len(d.x), len(d.y), len(d.z)) {
 		v, err := linear.RobustnessValue(d.x[i], d.y[i])
 		w.ok("linear.RobustnessValue", v, err)
+		c, err := linear.AsStrongAs(2, 0.1*d.w[min(i, len(d.w)-1)], 0.2)
+		if w.ok("linear.AsStrongAs", c, err) {
+			left, err := c.Adjusted(d.y[i], d.sd[min(i, len(d.sd)-1)], 20)
+			if w.ok("linear.Confounder.Adjusted", left, err) {
+				w.free(left / d.y[i])
+			}
+		}
 		e, err := linear.TwoOneSided(d.x[i], d.z[i], math.Inf(1), -d.y[i], d.y[i], (1-d.level)/2)
 		if w.ok("linear.TwoOneSided", e, err) {
 			w.free(e.P)

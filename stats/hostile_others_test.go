@@ -8,6 +8,7 @@ import (
 
 	"lengthwise/stats/association"
 	"lengthwise/stats/concordance"
+	"lengthwise/stats/heldout"
 	"lengthwise/stats/kinetics"
 	"lengthwise/stats/linear"
 	"lengthwise/stats/measurement"
@@ -181,6 +182,14 @@ func callResample(w *watch, d *rows) {
 	shuffled := slices.Clone(d.single)
 	resample.Shuffle(&s, shuffled)
 	w.ok("resample.Shuffle", nil, nil)
+	// Both say NaN where there is nothing to divide by, or no interval.
+	ratios := []resample.Ratio{{Num: d.x, Den: d.y}, {Num: d.y, Den: d.z}}
+	if len(d.x) == len(d.y) {
+		ratios[0].Estimate()
+		w.ok("resample.Ratio.Estimate", nil, nil)
+	}
+	_, err = resample.Ratios(ratios, resample.Options{Replicates: 39, Seed: d.seed, Level: d.level})
+	w.ok("resample.Ratios", nil, err)
 	callPlans(w, d)
 	callDesigns(w, d)
 }
@@ -305,12 +314,42 @@ func callKinetics(w *watch, d *rows) {
 			w.free(f.Tau, f.LogTauStdError)
 		}
 	}
+	callGrid(w, d, bouts)
 	for i := range min(3, len(d.x), len(d.y), len(d.z)) {
 		s, err := kinetics.SteadyFromWindow(kinetics.Window{Mean: d.y[i], Start: d.x[i], From: 30, To: 60}, 25)
 		w.ok("kinetics.SteadyFromWindow", s, err)
 		s, err = kinetics.SteadyFromWindow(kinetics.Window{Mean: d.y[i], Start: d.x[i], From: d.x[i], To: d.y[i]}, d.z[i])
 		w.ok("kinetics.SteadyFromWindow", s, err)
 	}
+}
+
+func callGrid(w *watch, d *rows, bouts []kinetics.Bout) {
+	_, err := kinetics.NewGrid(30, d.level)
+	w.ok("kinetics.NewGrid", nil, err)
+	g, err := kinetics.NewGrid(10, 100)
+	if !w.ok("kinetics.NewGrid", nil, err) {
+		return
+	}
+	w.ok("kinetics.Grid.Low", g.Low(), nil)
+	w.ok("kinetics.Grid.High", g.High(), nil)
+	var rises []*kinetics.Rise
+	var clusters []int
+	for i, b := range bouts {
+		// Twice as many samples, so that a bout says something.
+		seconds, values := slices.Clone(b.Seconds), slices.Clone(b.Values)
+		for j := range b.Seconds {
+			seconds = append(seconds, 15*float64(len(b.Seconds)+j))
+			values = append(values, b.Values[len(b.Values)-1]+1e-3*(b.Values[j]-b.Values[0]))
+		}
+		p, rise, err := g.Profile(seconds, values, math.Inf(1), kinetics.Noise{})
+		if w.ok("kinetics.Grid.Profile", []any{p, rise}, err) && rise != nil {
+			value, slope := g.At(&p.Steady, 3)
+			w.ok("kinetics.Grid.At", []float64{value, slope}, nil)
+			rises, clusters = append(rises, rise), append(clusters, i)
+		}
+	}
+	e, err := g.Estimate(rises, clusters, 1e-20)
+	w.ok("kinetics.Grid.Estimate", e, err)
 }
 
 func callRatio(w *watch, d *rows) {
@@ -346,6 +385,23 @@ func callRatio(w *watch, d *rows) {
 		w.ok("ratio.TurningPointOf", tp, err)
 		tp, err = ratio.TurningPointOf(d.x[i], d.z[i], d.w[i], d.y[i], d.z[i], 5, d.level)
 		w.ok("ratio.TurningPointOf", tp, err)
+	}
+}
+
+func callHeldout(w *watch, d *rows) {
+	r, err := heldout.New(d.session, [][]float64{d.x, d.z}, d.y)
+	if !w.ok("heldout.New", nil, err) {
+		return
+	}
+	w.ok("heldout.Rows.Groups", float64(r.Groups()), nil)
+	nothing := r.Nothing()
+	w.ok("heldout.Rows.Nothing", nothing, nil)
+	for _, columns := range [][]int{{0}, {0, 1}, {1, 0}, {7}} {
+		w.ask(columns)
+		p, err := r.Predict(columns, 0)
+		if w.ok("heldout.Rows.Predict", p, err) && nothing[0] > 0 {
+			w.free(p.Squared[0] / nothing[0])
+		}
 	}
 }
 
@@ -404,6 +460,16 @@ func callMeasurement(w *watch, d *rows) {
 		v := mat.NewSymDense(len(m.Terms), nil)
 		v.CopySym(m.Classical().Matrix)
 		return measurement.Estimates{Values: m.Estimates, Covariance: v}, nil
+	}
+	for degree := 1; degree <= 2; degree++ {
+		w.ask("moments ", degree)
+		m := measurement.Moments{Response: d.y, X: d.x, Degree: degree, By: d.w, Columns: [][]float64{d.z}, Absorb: d.session, Cluster: d.session}
+		solved, err := m.Corrected(d.sd)
+		if w.ok("measurement.Moments.Corrected", solved, err) && degree == 1 {
+			w.free(solved.Estimates[0])
+		}
+		solved, err = m.Instrumented(d.x) // the column is its own best instrument
+		w.ok("measurement.Moments.Instrumented", solved, err)
 	}
 	s, err := measurement.SIMEX(d.x, d.sd, slope, small)
 	w.ok("measurement.SIMEX", s, err)

@@ -17,6 +17,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"lengthwise/stats/heldout"
 	"lengthwise/stats/kinetics"
 	"lengthwise/stats/linear"
 	"lengthwise/stats/measurement"
@@ -35,6 +36,7 @@ var sentinels = []error{
 	measurement.ErrShape, measurement.ErrNotFinite, measurement.ErrTooFew, measurement.ErrArgument, measurement.ErrNoSignal, measurement.ErrEstimator,
 	ratio.ErrNotFinite, ratio.ErrCovariance, ratio.ErrNoVariance, ratio.ErrZeroDenominator, ratio.ErrTooFew, ratio.ErrShape, ratio.ErrArgument,
 	reliability.ErrShape, reliability.ErrNotFinite, reliability.ErrNotPositive, reliability.ErrTooFew, reliability.ErrNoVariance, reliability.ErrArgument, reliability.ErrNotConverged,
+	heldout.ErrShape, heldout.ErrNotFinite, heldout.ErrTooFewGroups,
 	kinetics.ErrShape, kinetics.ErrNotFinite, kinetics.ErrTooFew, kinetics.ErrArgument, kinetics.ErrNotIdentified,
 }
 
@@ -341,7 +343,7 @@ func findNaN(v reflect.Value, at string) string {
 var calls = map[string]func(w *watch, d *rows){
 	"linear": callLinear, "pooled": callPooled, "association": callAssociation, "concordance": callConcordance,
 	"resample": callResample, "multiplicity": callMultiplicity, "mixed": callMixed, "kinetics": callKinetics,
-	"ratio": callRatio, "tail": callTail, "measurement": callMeasurement, "reliability": callReliability,
+	"ratio": callRatio, "heldout": callHeldout, "tail": callTail, "measurement": callMeasurement, "reliability": callReliability,
 }
 
 // guarded calls a package's functions; a panic is a failure.

@@ -10,7 +10,8 @@ import (
 var (
 	// ErrShape: lengths of the inputs do not agree, or there is no row.
 	ErrShape = errors.New("heldout: lengths do not agree")
-	// ErrNotFinite: an input is NaN or infinite.
+	// ErrNotFinite: an input is NaN or infinite, or its squares leave the range of a
+	// float64.
 	ErrNotFinite = errors.New("heldout: value is not finite")
 	// ErrTooFewGroups: leaving one out needs two groups.
 	ErrTooFewGroups = errors.New("heldout: fewer than two groups")
@@ -29,7 +30,7 @@ type Rows struct {
 }
 
 // New sums up rows: columns and response have the length of group, whose codes
-// run from 0. It fails with ErrShape, ErrNotFinite or ErrTooFewGroups.
+// run from 0 and stay below the number of rows. It fails with ErrShape, ErrNotFinite or ErrTooFewGroups.
 func New(group []int, columns [][]float64, response []float64) (*Rows, error) {
 	n := len(group)
 	if n == 0 || len(response) != n {
@@ -37,8 +38,8 @@ func New(group []int, columns [][]float64, response []float64) (*Rows, error) {
 	}
 	r := &Rows{columns: len(columns)}
 	for i, g := range group {
-		if g < 0 {
-			return nil, fmt.Errorf("%w: row %d has group %d", ErrShape, i, g)
+		if g < 0 || g >= n {
+			return nil, fmt.Errorf("%w: row %d of %d has group %d", ErrShape, i, n, g)
 		}
 		r.groups = max(r.groups, g+1)
 	}
@@ -77,8 +78,22 @@ func New(group []int, columns [][]float64, response []float64) (*Rows, error) {
 			r.total[at] += v
 		}
 	}
+	for at, v := range r.total {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return nil, fmt.Errorf("%w: cross-product %d is %v; change units", ErrNotFinite, at, v)
+		}
+	}
+	// Squares so small that they have lost their digits say nothing.
+	for j := range all {
+		if v := r.total[r.at(j, j)]; v > 0 && v < smallestSquare {
+			return nil, fmt.Errorf("%w: the sum of squares of column %d is %v; change units", ErrNotFinite, j, v)
+		}
+	}
 	return r, nil
 }
+
+// smallestSquare is where squares begin to lose their digits.
+const smallestSquare = 1e-290
 
 // Groups is the number of groups.
 func (r *Rows) Groups() int { return r.groups }

@@ -78,6 +78,9 @@ func (g *Grid) Profile(seconds, values []float64, early float64, noise Noise) (*
 	if rise == nil {
 		rise = l.rise()
 	}
+	if math.IsInf(l.y2, 0) || l.y2 > 0 && exactShare*l.y2 < smallestSquare {
+		return nil, nil, fmt.Errorf("kinetics: %w: squares of the values leave the range of a float64; change units", ErrNotFinite)
+	}
 	return l.profile(), rise, nil
 }
 

@@ -234,6 +234,9 @@ func (s normalSums) solve(k int, symmetric bool) (Solution, error) {
 		if v == 0 {
 			return Solution{}, fmt.Errorf("measurement: %w: a column does not vary within the groups", ErrNoSignal)
 		}
+		if math.IsInf(v, 0) || v*v < smallestSquare {
+			return Solution{}, fmt.Errorf("measurement: %w: a sum of squares leaves the range of a float64; change units", ErrNotFinite)
+		}
 	}
 	total := make([]float64, q*(q+1))
 	for c := range s.left {
