@@ -32,6 +32,8 @@ var bare = map[string]string{
 	"trend_per_30_days":                 "in the unit of the cost, per 30 days",
 	"trend_low":                         "in the unit of the cost, per 30 days",
 	"trend_high":                        "in the unit of the cost, per 30 days",
+	"confounding.effect_per_10pct":      "in the unit of the cost",
+	"effect_left":                       "in the unit of the cost",
 	"usual_cost":                        "in the unit of the cost",
 	"heart_cost":                        "in the unit of the cost",
 	"typical_error":                     "in the unit of the cost",

@@ -27,6 +27,7 @@ func Tables() []Description {
 		{"advice_overall", "each published score taken as advice and put to the test, for the squad", []string{"stroke", "design", "score", "test", "measure"}, AdviceOverall{}},
 		{"contrasts", "what tags that differ within sessions (instruction, kick, equipment ...) go together with, or cost, at a fixed pace", []string{"scope", "swimmer", "stroke", "design", "tag", "level", "reference", "measure", "adjusted_for"}, Contrast{}},
 		{"economical_rate", "at which stroke rate a pace is cheapest, swimmer by swimmer", []string{"swimmer", "stroke", "design", "pace_role"}, EconomicalRate{}},
+		{"confounding", "how strong an unseen cause would have to be to remove an observed effect of stroke rate", []string{"swimmer", "stroke", "design", "benchmark"}, Confounding{}},
 		{"changes", "what dated changes and phases of training go together with, or cost, at the reference pace", []string{"scope", "swimmer", "stroke", "kind", "change", "reference"}, Change{}},
 		{"heart_cost", "what each session cost at the reference pace against what the swimmer usually pays there", []string{"session", "stroke"}, HeartCost{}},
 		{"reliability", "how far two sessions must differ to be more than noise, and how well they tell swimmers apart", []string{"scope", "swimmer", "stroke"}, Reliability{}},

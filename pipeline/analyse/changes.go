@@ -258,7 +258,7 @@ func (p *panel) warn(row *schemas.Change, fit step, w *warnings) {
 // needs more than its p: at most one in twenty of the dates or lots that the
 // change could have had may fit as well. The p of a model counts sessions near
 // in time as independent, which they seldom are: with a correlation of 0.3
-// between neighbours it alone would be false for 10 % of swimmers
+// between neighbours its intervals miss the truth for 9 to 10 % of swimmers
 // (trial/testdata/changes.md).
 func judgeChanges(rows []schemas.Change, about string) error {
 	var family []*schemas.Change

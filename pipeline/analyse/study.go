@@ -39,6 +39,7 @@ type Result struct {
 	AdviceOverall []schemas.AdviceOverall
 	Contrasts     []schemas.Contrast
 	Economical    []schemas.EconomicalRate
+	Confounding   []schemas.Confounding
 	Changes       []schemas.Change
 	HeartCosts    []schemas.HeartCost
 	Reliability   []schemas.Reliability
@@ -76,6 +77,9 @@ func Study(parts []Part, s *study.Study) (Result, error) {
 	r.Advice, r.AdviceOverall = AdviceRows(advices, s)
 	for i := range parts {
 		r.Economical = append(r.Economical, parts[i].Economical...)
+	}
+	for i := range answers {
+		r.Confounding = append(r.Confounding, answers[i].confounding...)
 	}
 	if r.Contrasts, err = contrastTable(contrasts, s); err != nil {
 		return Result{}, err

@@ -39,7 +39,8 @@ type Answer struct {
 	raw           rawBouts
 	pooledOver    keyCounts
 	common        *commonPace
-	share         *share // in the squad's mixed model; nil without usable bouts
+	share         *share                // in the squad's mixed model; nil without usable bouts
+	confounding   []schemas.Confounding // of observed bouts
 }
 
 // Swimmer answers for one swimmer: every stroke of the study under every
@@ -198,6 +199,7 @@ func (a *Answer) fit(r *rows, counts countError, s *study.Study, w *warnings) st
 		both = true
 	}
 	a.setPartial(m)
+	a.confounders(r, m)
 	a.concordance(r, s, w)
 	w.order(r)
 	reason := a.tooLittle(r, s, spread)

@@ -140,6 +140,7 @@ func (w *writer) all(ctx context.Context, r *Result, o Options) error {
 		one("advice_overall", func(n, f string) error { return stageTable(w, n, f, r.Answers.AdviceOverall) }),
 		one("contrasts", func(n, f string) error { return stageTable(w, n, f, r.Answers.Contrasts) }),
 		one("economical_rate", func(n, f string) error { return stageTable(w, n, f, r.Answers.Economical) }),
+		one("confounding", func(n, f string) error { return stageTable(w, n, f, r.Answers.Confounding) }),
 		one("changes", func(n, f string) error { return stageTable(w, n, f, r.Answers.Changes) }),
 		one("heart_cost", func(n, f string) error { return stageTable(w, n, f, r.Answers.HeartCosts) }),
 		one("reliability", func(n, f string) error { return stageTable(w, n, f, r.Answers.Reliability) }),
