@@ -28,14 +28,18 @@ type SheetOptions struct {
 	MeanCount  bool   // strokes are the mean of a length (count "per-length")
 	Clock      bool   // times as m:ss.s, not seconds
 	HeartRate  HeartRateSource
+	Beats      int    // palpated: the beats counted in so many seconds are written, with the delay after which counting began; 0: beats a minute
 	RPE        bool   // rating of perceived exertion, 0 to 10
 	WarmUpNote string // what stands in the notes of a warm-up; empty: "warm-up"
 	FromRep    int    // leave out the first bouts of the session (warm-up); 0: none
 }
 
-// palpationDelay is the middle of a ten-second count that begins three seconds
-// after the touch (common practice, no source).
-const palpationDelay = 8
+// palpationDelay is the middle of a ten-second count that begins countDelay
+// seconds after the touch (common practice, no source).
+const (
+	palpationDelay = 8
+	countDelay     = 3
+)
 
 // RowsFromSession writes down a simulated session: arm strokes counted by hand,
 // times to a tenth of a second, rests to the second. Drills are left out. Heart
@@ -117,6 +121,10 @@ func effort(r *Row, b *squad.Bout, sw *squad.Swimmer, o SheetOptions) {
 		}
 		r[HR], r[HRSource] = number(6*math.Round(bpm/6), 0), string(Palpated)
 		r[HRDelay] = strconv.Itoa(palpationDelay)
+		if o.Beats > 0 {
+			r[HR] = number(math.Round(bpm*float64(o.Beats)/60), 0)
+			r[HRDelay] = strconv.Itoa(countDelay)
+		}
 	}
 	if o.RPE {
 		// Half steps of the ten-point scale in proportion to the heart-rate

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"golang.org/x/text/encoding/charmap"
+	"golang.org/x/text/encoding/unicode"
 	"golang.org/x/text/transform"
 )
 
@@ -66,7 +67,13 @@ type Format struct {
 	Tab          bool              // tabs between fields
 	BOM          bool              // begin with a byte-order mark
 	CP1252       bool              // code page 1252 instead of UTF-8
+	UTF16        bool              // UTF-16 with its byte-order mark, as spreadsheets save Unicode text
 	Banner       string            // a line before the header
+	Date         string            // Go layout of dates; empty: 2006-01-02
+	Times        TimeForm          // how times and rests are written
+	Wide         WideHeaders       // how a wide sheet numbers its repeats
+	Merged       bool              // what a swimmer's rows share stands on the first alone
+	Total        string            // begins a row after each swimmer's; empty: no such row
 }
 
 // numeric tells which columns take a decimal comma.
@@ -95,15 +102,21 @@ func WriteSheet(w io.Writer, rows []Row, f Format) error {
 		}
 	}
 	records = append(records, header)
-	for _, r := range rows {
+	for k, r := range rows {
+		if f.Merged && k > 0 {
+			r = merged(r, rows[k-1])
+		}
+		r = f.dress(r)
 		rec := make([]string, len(cols))
 		for i, c := range cols {
-			rec[i] = r[c]
-			if f.DecimalComma && c.numeric() {
-				rec[i] = strings.Replace(rec[i], ".", ",", 1)
-			}
+			rec[i] = f.comma(c, r[c])
 		}
 		records = append(records, rec)
+		if f.Total != "" && (k == len(rows)-1 || rows[k+1][Swimmer] != rows[k][Swimmer]) {
+			total := make([]string, len(cols))
+			total[0] = f.Total
+			records = append(records, total)
+		}
 	}
 	return f.write(w, records)
 }
@@ -134,6 +147,12 @@ func (f Format) write(w io.Writer, records [][]string) error {
 			return fmt.Errorf("deckfile: code page 1252 cannot hold the sheet: %w", err)
 		}
 	}
+	if f.UTF16 {
+		var err error
+		if out, _, err = transform.String(unicode.UTF16(unicode.LittleEndian, unicode.UseBOM).NewEncoder(), out); err != nil {
+			return fmt.Errorf("deckfile: UTF-16: %w", err)
+		}
+	}
 	_, err := io.WriteString(w, out)
 	return err
 }
@@ -160,35 +179,40 @@ func WriteWide(w io.Writer, rows []Row, f Format) error {
 		last.rows = append(last.rows, r)
 		most = max(most, len(last.rows))
 	}
-	header := make([]string, 0, len(shared)+3*most)
-	for _, c := range shared {
-		name := c.String()
+	name := func(c Column) string {
 		if own, ok := f.Rename[c]; ok {
-			name = own
+			return own
 		}
-		header = append(header, name)
+		return c.String()
+	}
+	header := make([]string, 0, len(shared)+3*most)
+	above := make([]string, len(shared), cap(header))
+	for _, c := range shared {
+		header = append(header, name(c))
 	}
 	for k := range most {
-		for _, c := range wideRepColumns {
-			header = append(header, fmt.Sprintf("rep%d_%s", k+1, c))
+		for i, c := range wideRepColumns {
+			header = append(header, f.Wide.header(k+1, name(c)))
+			above = append(above, "")
+			if i == 0 {
+				above[len(above)-1] = fmt.Sprintf("Rep %d", k+1)
+			}
 		}
 	}
 	records := [][]string{header}
-	comma := func(s string) string {
-		if f.DecimalComma {
-			return strings.Replace(s, ".", ",", 1)
-		}
-		return s
+	if f.Wide == LineAbove {
+		records = [][]string{above, header}
 	}
 	for _, run := range runs {
 		rec := make([]string, 0, len(header))
+		first := f.dress(run.rows[0])
 		for _, c := range shared {
-			rec = append(rec, run.rows[0][c])
+			rec = append(rec, f.comma(c, first[c]))
 		}
 		for k := range most {
 			for _, c := range wideRepColumns {
 				if k < len(run.rows) {
-					rec = append(rec, comma(run.rows[k][c]))
+					rec = append(rec, f.comma(c, f.dress(run.rows[k])[c]))
 				} else {
 					rec = append(rec, "")
 				}

@@ -34,7 +34,7 @@ func HeartRateLog(data []byte, src SheetSource) (File, []identity.Seen, error) {
 			missing = column
 		}
 	}
-	if !table.has("swimmer") && src.FileOwner == (identity.Owner{}) {
+	if !table.has("swimmer") && !src.ownsRows() {
 		missing = "swimmer"
 	}
 	for i, row := range table.rows {

@@ -43,8 +43,8 @@ type SheetSource struct {
 
 	// Owner answers who a name in the file is; nil: nobody is known.
 	Owner func(name string) identity.Owner
-	// FileOwner owns the rows that name nobody (identity.Registry.ByFile); its
-	// zero value is nobody.
+	// FileOwner owns the rows that name nobody (identity.Registry.ByFile);
+	// without Swimmer and How it is nobody.
 	FileOwner identity.Owner
 }
 
@@ -58,6 +58,9 @@ func (s SheetSource) zone() *time.Location {
 	}
 	return time.UTC
 }
+
+// ownsRows reports whether somebody owns the rows that name nobody.
+func (s SheetSource) ownsRows() bool { return s.FileOwner.Swimmer != "" || s.FileOwner.How != "" }
 
 // basis is what the file counts unless a row says otherwise.
 func (s SheetSource) basis() study.CountBasis {
@@ -97,11 +100,21 @@ func Sheet(data []byte, src SheetSource) (File, []identity.Seen, error) {
 }
 
 // SheetNames reports whether bytes have the header of a lane sheet, whatever
-// its rows hold, and gives the names under it, each spelling once. They are for
-// private files alone.
+// its rows hold and even if a column goes by a name that we do not know, and
+// gives the names under it, each spelling once. They are for private files
+// alone.
 func SheetNames(data []byte) (names []string, ok bool) {
 	s, err := readSheet(data, SheetSource{}, 0)
-	if err != nil || !s.has("time") || !s.has("strokes") {
+	if err != nil {
+		return nil, false
+	}
+	known := 0
+	for _, column := range []string{"swimmer", "date", "pool", "length", "distance_m", "stroke", "time", "strokes"} {
+		if s.has(column) {
+			known++
+		}
+	}
+	if known < 4 && !(s.has("time") && s.has("strokes")) {
 		return nil, false
 	}
 	seen := map[string]bool{}

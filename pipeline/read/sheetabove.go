@@ -3,8 +3,6 @@ package read
 import (
 	"slices"
 	"strings"
-
-	"lengthwise/pipeline/identity"
 )
 
 // fromAbove are the columns that a row may leave to the row above it, as in a
@@ -17,6 +15,7 @@ type aboveCells struct {
 	line  int // of the row that states most of it
 	fills map[string]string
 	names []string // the columns of fills, in order
+	from  int      // the line that fills begin with
 }
 
 // enter works out what the next row takes from above. A row that gives neither
@@ -32,10 +31,10 @@ func (a *aboveCells) enter(s *sheetReader, row csvRow) {
 		return ""
 	}
 	_, hasName := at["swimmer"]
-	hasName = hasName && s.src.FileOwner == (identity.Owner{})
+	hasName = hasName && !s.src.ownsRows()
 	_, hasDate := at["date"]
 	named, dated := !hasName || own("swimmer") != "", !hasDate || own("date") != ""
-	a.fills, a.names = nil, nil
+	a.fills, a.names, a.from = nil, nil, a.line
 	before := a.head
 	take := func(columns ...string) {
 		for _, column := range columns {
@@ -112,7 +111,7 @@ func (a *aboveCells) fill(r *sheetRow, column string) string {
 // noteFills notes what a record takes from above.
 func (s *sheetReader) noteFills(r *sheetRow) {
 	if names := s.above.names; len(names) > 0 {
-		s.noteRun(*r, RuleFromAbove, "the row leaves %s to the rows above it, from line %d on", listed(names), s.above.line)
+		s.noteRun(*r, RuleFromAbove, "blank cells are taken from the rows above, from line %d on: %s", s.above.from, listed(names))
 	}
 }
 

@@ -72,7 +72,7 @@ func (s *sheetReader) changesConstants(row csvRow) bool {
 		return false
 	}
 	if i, ok := s.layout.views[0].at["time"]; ok && i < len(row.cells) {
-		if d, ok := s.table.parseSeconds(csvText(row.cells[i])); ok && d.parts == 1 {
+		if d, ok := s.table.parseSeconds(csvText(row.cells[i])); ok && d.plain {
 			return false // a swim
 		}
 	}

@@ -25,7 +25,7 @@ func sheetSource(t testing.TB) SheetSource {
 	}
 	return SheetSource{FileID: "f-1", Zone: zone, Content: "c0ffee",
 		Input: study.Input{Kind: study.Sheet, StrokeCount: study.Arms, Columns: map[string]string{"time": "Split", "strokes": "SC"}},
-		Owner: sheetOwners}
+		Owner: sheetOwners, FileOwner: identity.Owner{Refused: identity.NoSwimmer}}
 }
 
 func sheetOwners(name string) identity.Owner {

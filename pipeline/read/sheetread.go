@@ -9,7 +9,6 @@ import (
 	"time"
 	"unicode"
 
-	"lengthwise/pipeline/identity"
 	"lengthwise/pipeline/study"
 )
 
@@ -49,7 +48,7 @@ func (s *sheetReader) unfit() *sheetUnfit {
 	if s.src.Input.PoolM == 0 {
 		required = append(required, "pool")
 	}
-	if s.src.FileOwner == (identity.Owner{}) {
+	if !s.src.ownsRows() {
 		required = append(required, "swimmer")
 	}
 	for _, column := range required {
@@ -251,15 +250,21 @@ func (s *sheetReader) keepRow(r sheetRow) {
 	}
 }
 
+// ownCell gives the trimmed cell of one of our columns as it stands.
+func (s *sheetReader) ownCell(r *sheetRow, column string) string {
+	if i, ok := r.view.at[column]; ok && i < len(r.row.cells) {
+		return csvText(r.row.cells[i])
+	}
+	return ""
+}
+
 // cell gives the trimmed cell of one of our columns: as it stands, as the
 // repeat's number, as rows above leave it to this one, or as it stands above
 // the header; "" where there is none or it holds a mark for nothing.
 func (s *sheetReader) cell(r *sheetRow, column string) string {
-	if i, ok := r.view.at[column]; ok {
-		if i < len(r.row.cells) {
-			if text := csvText(r.row.cells[i]); text != "" {
-				return text
-			}
+	if _, ok := r.view.at[column]; ok {
+		if text := s.ownCell(r, column); text != "" {
+			return text
 		}
 		return s.above.fill(r, column)
 	}

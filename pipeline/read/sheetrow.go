@@ -69,7 +69,6 @@ func (s *sheetReader) parse(r *sheetRow) {
 	l := Length{Record: r.record, Kind: r.kind, Lap: -1, Covers: 1, StartS: math.NaN(), DurationS: math.NaN(), PoolM: math.NaN()}
 	s.parsePool(r, &l, refuse)
 	s.parseDistance(r, &l, refuse)
-	slipped := false // a spreadsheet took its minutes for hours
 	if text := cell("time"); text == "" {
 		missing("time")
 	} else {
@@ -78,18 +77,17 @@ func (s *sheetReader) parse(r *sheetRow) {
 			metres = math.NaN() // its distance may be what cannot be read
 		}
 		seconds, said, why := s.table.swimSeconds(text, metres)
-		switch {
-		case why != "":
+		if why != "" {
 			refuse(RuleUnreadable, "time", "%s", why)
-		default:
+		} else {
 			l.DurationS = seconds
 		}
 		if said != "" && !r.excluded {
 			s.note(*r, RuleTimeUnit, "time", "%s", said)
-			slipped = s.table.canSlip(text)
+			s.slipped = s.slipped || strings.Contains(text, ":")
 		}
 	}
-	l.RestS = s.parseRest(r, slipped)
+	l.RestS = s.parseRest(r)
 	s.parseStrokes(r, &l)
 	s.parseStroke(r, &l)
 	s.parseTags(r, &l)
@@ -115,7 +113,7 @@ func (s *sheetReader) parseStart(r *sheetRow) {
 
 // parseRest reads the rest before a row. In a wide row a rest that stands once
 // is that between its repeats, or that before its first length.
-func (s *sheetReader) parseRest(r *sheetRow, slipped bool) float64 {
+func (s *sheetReader) parseRest(r *sheetRow) float64 {
 	text := s.cell(r, "rest")
 	if i, ok := r.view.at["rest"]; ok && r.view.group != "" && !slices.Contains(r.view.own, i) {
 		if r.view.group == byLength && !r.opens || r.view.group != byLength && !r.follows {
@@ -125,10 +123,8 @@ func (s *sheetReader) parseRest(r *sheetRow, slipped bool) float64 {
 	if text == "" {
 		return math.NaN()
 	}
-	seconds, said, ok := s.table.restSeconds(text, slipped)
-	r.restSlips = s.table.canSlip(text) && said == ""
-	s.slipped = s.slipped || slipped
-	if !ok {
+	seconds, said, slips, ok := s.table.restSeconds(text)
+	if r.restSlips = slips; !ok && !slips {
 		s.note(*r, RuleUnreadable, "rest", "%s is no number from %d to %d; the cell is left out", csvShown(text), 0, longestSeconds)
 		return math.NaN()
 	}
@@ -138,9 +134,9 @@ func (s *sheetReader) parseRest(r *sheetRow, slipped bool) float64 {
 	return seconds
 }
 
-// unslipRests reads rests like 0:20:00 as minutes and seconds where times of
-// the sheet can only be such: who types 1:05 and 0:20 into one sheet gets hours
-// and minutes for both.
+// unslipRests reads rests like 0:20:00 as minutes, seconds and hundredths where
+// times of the sheet can only be such: who types 1:05 and 0:20 into one sheet
+// gets hours and minutes for both.
 func (s *sheetReader) unslipRests() {
 	if !s.slipped {
 		return
@@ -148,9 +144,9 @@ func (s *sheetReader) unslipRests() {
 	for _, g := range s.groups {
 		for i := range g.rows {
 			if r := &g.rows[i]; r.restSlips {
-				r.length.RestS /= 60
-				s.note(*r, RuleTimeUnit, "rest", "read as minutes and seconds that a spreadsheet took for hours and minutes, as other times of the sheet can only be: %s",
-					secondsInWords(r.length.RestS))
+				d, _ := s.table.parseSeconds(s.ownCell(r, "rest"))
+				r.length.RestS = d.other
+				s.note(*r, RuleTimeUnit, "rest", "read as %s, as times of the sheet can only be: %s", d.pairsInWords(), secondsInWords(d.other))
 			}
 		}
 	}

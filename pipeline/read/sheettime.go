@@ -25,10 +25,10 @@ const (
 // seconds is a time as a cell states it.
 type seconds struct {
 	s     float64
-	parts int     // 1: a plain number, 2: m:ss, 3: h:mm:ss or m:ss:hh
-	last  float64 // the last of three parts
-	step  float64 // what a unit of the last written place stands for, s
-	pairs bool    // three parts of which the last two have two digits each and nothing behind
+	plain bool    // a number without colons
+	step  float64 // what a unit of its last written place stands for, s
+	other float64 // three pairs of digits as minutes, seconds and hundredths; NaN for anything else
+	whole bool    // the hundredths are nought, as where a spreadsheet took m:ss for hours and minutes
 }
 
 // parseSeconds reads a time or a rest: seconds (30.5, 30,5 s), m:ss.s, h:mm:ss,
@@ -55,18 +55,24 @@ func (t *csvTable) parseSeconds(cell string) (seconds, bool) {
 	if len(parts) > 3 {
 		return seconds{}, false
 	}
-	d := seconds{parts: len(parts), step: 1, pairs: len(parts) == 3}
+	d := seconds{plain: len(parts) == 1, step: 1, other: math.NaN()}
+	pairs := len(parts) == 3
 	for i, part := range parts {
 		part = strings.TrimSpace(part)
 		if i < len(parts)-1 && !isDigits(part) {
 			return seconds{}, false
 		}
+		pair := i == 0 || len(part) == 2 && isDigits(part)
 		x, places, ok := t.decimal(part)
-		if !ok || x < 0 || math.Signbit(x) || strings.ContainsAny(part[:1], "+-\u2212") || i > 0 && x >= 60 {
+		if !ok || x < 0 || math.Signbit(x) || strings.ContainsAny(part[:1], "+-\u2212") || i > 0 && x >= 60 && !(pairs && i == 2 && pair) {
 			return seconds{}, false
 		}
-		d.s, d.last, d.step = 60*d.s+x, x, math.Pow(10, -float64(places))
-		d.pairs = d.pairs && (i == 0 || len(part) == 2 && isDigits(part))
+		if pairs = pairs && pair; pairs && i == 2 {
+			d.other, d.whole = d.s+x/100, x == 0
+		}
+		if d.s, d.step = 60*d.s+x, math.Pow(10, -float64(places)); i == 2 && x >= 60 {
+			d.s = math.NaN() // 0:22:70 can only be 22.70 s
+		}
 	}
 	return d, true
 }
@@ -172,7 +178,7 @@ func withoutHalfDay(text string) (string, bool) {
 // 0.0451389 too), and m:ss:hh.
 func (t *csvTable) swimSeconds(cell string, metres float64) (s float64, said, why string) {
 	d, ok := t.parseSeconds(cell)
-	if !ok || d.s == 0 {
+	if !ok || d.s == 0 || math.IsNaN(d.s) && !(metres > 0) {
 		return 0, "", fmt.Sprintf("%s is no time; write seconds or m:ss.s", csvShown(cell))
 	}
 	if !(metres > 0) {
@@ -185,43 +191,42 @@ func (t *csvTable) swimSeconds(cell string, metres float64) (s float64, said, wh
 	if v := speed(d.s); v <= impossiblyFastMPS && v >= impossiblySlowMPS && d.s <= longestSeconds {
 		return d.s, "", ""
 	}
-	type other struct {
-		s, step float64
-		words   string
+	believable := func(seconds float64) bool {
+		v := speed(seconds)
+		return v <= believableFastMPS && v >= believableSlowMPS
 	}
-	var others []other
-	if d.parts == 1 && d.s < 0.5 {
-		others = append(others, other{d.s * 86400, d.step * 86400, "a share of a day, as spreadsheets keep times"},
-			other{d.s * 1440, d.step * 1440, "a share of a day in which a spreadsheet took minutes for hours"})
-	}
-	if d.pairs {
-		if d.last == 0 {
-			others = append(others, other{d.s / 60, 1, "minutes and seconds that a spreadsheet took for hours and minutes"})
-		} else {
-			minutes := math.Floor(d.s / 3600)
-			rest := math.Floor((d.s - 3600*minutes) / 60)
-			others = append(others, other{60*minutes + rest + d.last/100, 0.01, "minutes, seconds and hundredths"})
+	switch day := 86400.0; {
+	case believable(d.other):
+		return hundredths(d.other), fmt.Sprintf("%s is read as %s: %s", csvShown(cell), d.pairsInWords(), secondsInWords(d.other)), ""
+	case d.plain && d.s < 0.5 && (believable(d.s*day) || believable(d.s*day/60)):
+		words := "a share of a day, as spreadsheets keep times"
+		if !believable(d.s * day) {
+			day, words = day/60, "a share of a day in which a spreadsheet took minutes for hours"
 		}
-	}
-	for _, o := range others {
-		if v := speed(o.s); v > believableFastMPS || v < believableSlowMPS {
-			continue
-		}
-		if half := o.step / 2; d.parts == 1 && half > mostRounding*o.s {
+		s = d.s * day
+		if half := d.step * day / 2; half > mostRounding*s {
 			return 0, "", fmt.Sprintf("%s is %s, written with too few places: it stands for %.1f to %.1f s; let the spreadsheet show m:ss.0, or more places",
-				csvShown(cell), o.words, o.s-half, o.s+half)
+				csvShown(cell), words, s-half, s+half)
 		}
-		// Nobody stops to more than the hundredth; the rest is the share's own rounding.
-		return math.Round(o.s*100) / 100, fmt.Sprintf("%s is read as %s: %s", csvShown(cell), o.words, secondsInWords(o.s)), ""
-	}
-	if d.s < shortestTimeS || d.s > longestSeconds {
+		return hundredths(s), fmt.Sprintf("%s is read as %s: %s", csvShown(cell), words, secondsInWords(s)), ""
+	case math.IsNaN(d.s) || d.s < shortestTimeS || d.s > longestSeconds:
 		return 0, "", fmt.Sprintf("%s is no time for %.4g m; write seconds or m:ss.s", csvShown(cell), metres)
-	}
-	if d.parts == 1 && strings.ContainsAny(cell, ".,") && speed(d.s) > impossiblyFastMPS &&
-		speed(d.s*60) < believableFastMPS && speed(d.s*60) > believableSlowMPS {
+	case d.plain && strings.ContainsAny(cell, ".,") && speed(d.s) > impossiblyFastMPS && believable(d.s*60):
 		return 0, "", fmt.Sprintf("%s s for %.4g m is faster than anybody swims; minutes are written 1:05.2", csvShown(cell), metres)
 	}
 	return d.s, "", "" // recorded so; screening judges it
+}
+
+// hundredths rounds seconds to what a hand can stop; what is behind is the
+// noise of a share of a day.
+func hundredths(s float64) float64 { return math.Round(s*100) / 100 }
+
+// pairsInWords says what three pairs of digits are when they are no hours.
+func (d seconds) pairsInWords() string {
+	if d.whole {
+		return "minutes and seconds that a spreadsheet took for hours and minutes"
+	}
+	return "minutes, seconds and hundredths"
 }
 
 // mostRounding is how much of a time its writing may have rounded away.
@@ -231,28 +236,19 @@ const mostRounding = 0.005
 // written in another unit.
 const shortestTimeS = 0.1
 
-// restSeconds reads a rest. slipped says that the row's time was read as
-// minutes that a spreadsheet took for hours.
-func (t *csvTable) restSeconds(cell string, slipped bool) (s float64, said string, ok bool) {
+// restSeconds reads a rest. A share of a day cannot be mistaken: nobody writes
+// down ten-thousandths of a second. Three pairs of digits that can only be
+// minutes, seconds and hundredths are read so; slips says that they may be.
+func (t *csvTable) restSeconds(cell string) (s float64, said string, slips, ok bool) {
 	d, ok := t.parseSeconds(cell)
 	switch {
 	case !ok:
-		return 0, "", false
-	case d.parts == 1 && d.s > 0 && d.s < 0.05 && d.step <= 1.1e-5:
+		return 0, "", false, false
+	case d.plain && d.s > 0 && d.s < 0.05 && d.step <= 1.1e-5:
 		s = math.Round(d.s*86400*10) / 10
-		said = fmt.Sprintf("%s is read as a share of a day, as spreadsheets keep times: %s", csvShown(cell), secondsInWords(s))
-	case slipped && d.pairs && d.last == 0:
-		s = d.s / 60
-		said = fmt.Sprintf("%s is read as minutes and seconds that a spreadsheet took for hours and minutes: %s", csvShown(cell), secondsInWords(s))
-	default:
-		s = d.s
+		return s, fmt.Sprintf("%s is read as a share of a day, as spreadsheets keep times: %s", csvShown(cell), secondsInWords(s)), false, true
+	case math.IsNaN(d.s):
+		return d.other, fmt.Sprintf("%s is read as %s: %s", csvShown(cell), d.pairsInWords(), secondsInWords(d.other)), false, true
 	}
-	return s, said, s <= longestSeconds
-}
-
-// canSlip reports whether a cell may hold minutes and seconds that a
-// spreadsheet took for hours and minutes.
-func (t *csvTable) canSlip(cell string) bool {
-	d, ok := t.parseSeconds(cell)
-	return ok && d.pairs && d.last == 0 && d.s > 0
+	return d.s, "", !math.IsNaN(d.other) && d.other > 0, d.s <= longestSeconds
 }
