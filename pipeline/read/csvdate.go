@@ -42,7 +42,7 @@ func csvDate(cell string, order study.DateOrder) csvDay {
 		d.why = fmt.Sprintf("%s is no date; %s", csvShown(cell), advice)
 		return d
 	}
-	options := dateOptions(numbers, signs, month)
+	options := dateOptions(numbers, signs, month, order)
 	found := map[string]study.DateOrder{}
 	for _, o := range options {
 		if order != study.AnyOrder && o.order != study.AnyOrder && o.order != order {
@@ -97,7 +97,7 @@ type dateOption struct {
 }
 
 // dateOptions lists the ways to read the numbers of a date.
-func dateOptions(numbers []string, signs string, month int) []dateOption {
+func dateOptions(numbers []string, signs string, month int, order study.DateOrder) []dateOption {
 	n := make([]int, len(numbers))
 	for i, text := range numbers {
 		n[i], _ = strconv.Atoi(text)
@@ -138,7 +138,7 @@ func dateOptions(numbers []string, signs string, month int) []dateOption {
 		if n[0] == n[1] {
 			options = []dateOption{{y, n[1], n[0], study.AnyOrder}}
 		}
-		if first, ok := year(0); ok && !full(2) { // 26-03-02
+		if first, ok := year(0); ok && !full(2) && signs[0] == '-' && order == study.AnyOrder { // 26-03-02
 			options = append(options, dateOption{first, n[1], n[2], study.AnyOrder})
 		}
 		return options

@@ -70,6 +70,9 @@ func clockTime(cell string) (clockReading, bool) {
 	if share, ok := shareOfDay(text); ok && r.day == "" {
 		return clockReading{clock: share, seconds: share%time.Minute != 0}, true
 	}
+	if strings.HasPrefix(text, "0.") || strings.HasPrefix(text, "0,") {
+		return r, false // 0.30: half past midnight, or the share of a day that is 07:12
+	}
 	text, r.zone = cutZone(text)
 	half := time.Duration(-1)
 	for _, end := range []struct {

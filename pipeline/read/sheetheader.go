@@ -234,7 +234,7 @@ func (h *headings) grouped(header string) (heading, bool) {
 		}
 		found, ok := h.byWords(rest)
 		found.group, found.number = kind, n
-		return found, ok
+		return found, ok && found.column != string(kind)
 	}
 	for i := 0; i+1 < len(tokens); i++ {
 		if kind := groupWords[tokens[i]]; kind != "" && isDigits(tokens[i+1]) {

@@ -8,7 +8,7 @@ import (
 	"lengthwise/pipeline/study"
 )
 
-// A thousand sheets with bytes, cells and lines changed by a seeded hand: no
+// Two thousand sheets with bytes, cells and lines changed by a seeded hand: no
 // panic, and each row is read or in the ledger.
 func TestSheetMutations(t *testing.T) {
 	rng := rand.New(rand.NewPCG(20261125, 2))
@@ -16,9 +16,14 @@ func TestSheetMutations(t *testing.T) {
 	for _, name := range []string{"lengths", "repeats-semicolon", "faults", "yards", "wide"} {
 		originals = append(originals, sheetFixtures(t, "sheet")["testdata/sheet/"+name+".csv"])
 	}
+	for _, name := range []string{"german", "wide-two-headers", "wide-suffix", "wide-lengths", "merged-cells", "interval-and-lengths", "pasted",
+		"two-sessions", "general-numbers", "american", "running-splits", "portuguese"} {
+		originals = append(originals, sheetFixtures(t, "coach")["testdata/coach/"+name+".csv"])
+	}
 	src := sheetSource(t)
+	src.Input.Columns = nil
 	read, refused, excluded, used := 0, 0, 0, 0
-	for range 1000 {
+	for range 2000 {
 		data := csvMutate(rng, originals[rng.IntN(len(originals))])
 		f, _, err := Sheet(data, src)
 		if err != nil {
@@ -40,7 +45,7 @@ func TestSheetMutations(t *testing.T) {
 		}
 	}
 	t.Logf("%d sheets read, %d without a header; %d rows used, %d excluded", read, refused, used, excluded)
-	if read < 800 || used < 1000 || excluded < 1000 {
+	if read < 1600 || used < 4000 || excluded < 2000 {
 		t.Error("the mutations no longer reach both sides of the account")
 	}
 }
@@ -67,7 +72,7 @@ func csvMutate(rng *rand.Rand, original []byte) []byte {
 		case 4:
 			data = data[:i]
 		case 5:
-			cells := []string{"NaN", "1e9", "-1", "99999999999999999999", "Total", "0:00:00", "1,2,3", "2026-03-29", "01:30", "33.3m"}
+			cells := []string{"NaN", "1e9", "-1", "99999999999999999999", "Total", "0:00:00", "rep2_time", "Date: 2.3.2026", "time", "0.000347", "1'05\"2", "12:61:99", "46083", "18/19", "3.47E-04", "AM", "25 yd", "1,2,3", "2026-03-29", "01:30", "33.3m"}
 			data = append(data[:i:i], append([]byte(","+cells[rng.IntN(len(cells))]+","), data[j:]...)...)
 		case 6:
 			lines := strings.Split(string(data), "\n")
@@ -84,10 +89,13 @@ func csvMutate(rng *rand.Rand, original []byte) []byte {
 }
 
 func FuzzSheet(f *testing.F) {
-	for _, data := range sheetFixtures(f, "sheet") {
-		f.Add(data)
+	for _, folder := range []string{"sheet", "coach"} {
+		for _, data := range sheetFixtures(f, folder) {
+			f.Add(data)
+		}
 	}
 	src := sheetSource(f)
+	src.Input.Columns = nil
 	f.Fuzz(func(t *testing.T, data []byte) {
 		file, _, err := Sheet(data, src)
 		if err != nil {

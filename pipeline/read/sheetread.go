@@ -98,7 +98,6 @@ func (s *sheetReader) row(row csvRow, unfit *sheetUnfit) {
 		return
 	}
 	switch {
-	case unfit != nil:
 	case s.isTotals(row):
 		whole(RuleTotalsRow, "a sum or mean of other rows")
 		return

@@ -35,16 +35,11 @@ type seconds struct {
 // 1'05"2, 30"5, 1 min 05.2 s, 1.05,2 and 1.05.2 (points as a stopwatch shows
 // them), and what spreadsheets make of times: 12:01:05 AM, 1899-12-30 00:01:05.
 func (t *csvTable) parseSeconds(cell string) (seconds, bool) {
-	text := strings.ToLower(strings.TrimSpace(cell))
-	text = stopwatchSigns(dateOfNought(text))
-	text, ok := withoutHalfDay(text)
-	if !ok {
-		return seconds{}, false
-	}
-	for _, unit := range []string{"seconds", "secs", "sec.", "sec", "sek.", "sek", "seg", "s"} {
-		if before, found := strings.CutSuffix(text, unit); found {
-			text = strings.TrimSpace(before)
-			break
+	text := strings.TrimSpace(cell)
+	if strings.Trim(text, "0123456789.,:") != "" {
+		ok := false
+		if text, ok = plainSeconds(strings.ToLower(text)); !ok {
+			return seconds{}, false
 		}
 	}
 	if whole, part, found := strings.Cut(text, "."); found && !strings.Contains(text, ":") &&
@@ -75,6 +70,19 @@ func (t *csvTable) parseSeconds(cell string) (seconds, bool) {
 		}
 	}
 	return d, true
+}
+
+// plainSeconds takes words and signs off a time: what is left are digits,
+// points and colons, or it is no time.
+func plainSeconds(text string) (string, bool) {
+	text, ok := withoutHalfDay(stopwatchSigns(dateOfNought(text)))
+	for _, unit := range []string{"seconds", "secs", "sec.", "sec", "sek.", "sek", "seg", "s"} {
+		if before, found := strings.CutSuffix(text, unit); found {
+			text = strings.TrimSpace(before)
+			break
+		}
+	}
+	return text, ok
 }
 
 // decimal reads a plain number, or one in powers of ten as spreadsheets write
