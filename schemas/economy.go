@@ -47,3 +47,35 @@ type EconomicalRate struct {
 	Reason          *string  `parquet:"reason,optional" about:"why no rate is named"`
 	Warnings        string   `parquet:"warnings" about:"what to bear in mind, separated by semicolons; empty when nothing"`
 }
+
+// CostByRate is one row of the table cost_by_rate: what a stroke rate of 80, 90,
+// 110 or 120 % of the usual one costs over the usual one, at the same pace.
+type CostByRate struct {
+	Scope          string   `parquet:"scope,dict" about:"swimmer, or squad for all swimmers pooled"`
+	Swimmer        string   `parquet:"swimmer,dict" about:"the swimmer's pseudonym in this study; empty for the squad"`
+	Stroke         string   `parquet:"stroke,dict" about:"the stroke"`
+	Design         string   `parquet:"design,dict" about:"designed (costs) or observed (goes together with)"`
+	RatePctOfUsual float64  `parquet:"rate_pct_of_usual" unit:"%" about:"the stroke rate, in % of the swimmer's usual rate at that pace"`
+	Change         *float64 `parquet:"change,optional" about:"cost at that rate minus cost at the usual rate, within sessions at the same pace, in the cost's unit"`
+	StdError       *float64 `parquet:"std_error,optional" about:"its standard error: CR2 by session for a swimmer, Hartung-Knapp for the squad"`
+	DF             *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: Satterthwaite's for a swimmer, swimmers less one for the squad"`
+	PValue         *float64 `parquet:"p_value,optional" unit:"1" about:"two-sided"`
+	PHolm          *float64 `parquet:"p_holm,optional" unit:"1" about:"p adjusted within the rows of the same swimmer, or squad, stroke and design (Holm 1979)"`
+	ConfLow        *float64 `parquet:"conf_low,optional" about:"lower end of the 95 % interval"`
+	ConfHigh       *float64 `parquet:"conf_high,optional" about:"upper end of the 95 % interval"`
+	PredictLow     *float64 `parquet:"predict_low,optional" about:"squad: lower end of the 95 % prediction interval for another swimmer"`
+	PredictHigh    *float64 `parquet:"predict_high,optional" about:"squad: upper end of the 95 % prediction interval for another swimmer"`
+	Tau2           *float64 `parquet:"tau2,optional" about:"squad: variance between swimmers (REML)"`
+	I2             *float64 `parquet:"i2,optional" unit:"%" about:"squad: share of the variance that is between swimmers"`
+	ChangePct      *float64 `parquet:"change_pct,optional" unit:"%" about:"the change as a percentage of the cost at the usual rate"`
+	ChangePctLow   *float64 `parquet:"change_pct_low,optional" unit:"%" about:"lower end of its 95 % interval"`
+	ChangePctHigh  *float64 `parquet:"change_pct_high,optional" unit:"%" about:"upper end of its 95 % interval"`
+	CostAtUsual    *float64 `parquet:"cost_at_usual,optional" about:"a swimmer's cost at the usual rate in an average session"`
+	RatesFrom      string   `parquet:"rates_from,dict" about:"what the rates are: set (what was set beforehand, free of counting error), counted, or empty for a squad without an estimate"`
+	Bouts          int32    `parquet:"bouts" unit:"1" about:"bouts in the model; over all swimmers for the squad"`
+	BoutsNear      int32    `parquet:"bouts_near" unit:"1" about:"of them within 5 % of that rate"`
+	Sessions       int32    `parquet:"sessions" unit:"1" about:"sessions in the model; over all swimmers for the squad"`
+	Swimmers       int32    `parquet:"swimmers" unit:"1" about:"swimmers in the estimate"`
+	Reason         *string  `parquet:"reason,optional" about:"why there is no estimate"`
+	Warnings       string   `parquet:"warnings" about:"what to bear in mind, separated by semicolons; empty when nothing"`
+}

@@ -31,6 +31,10 @@ func Tables() []Description {
 		{"changes", "what dated changes and phases of training go together with, or cost, at the reference pace", []string{"scope", "swimmer", "stroke", "kind", "change", "reference"}, Change{}},
 		{"heart_cost", "what each session cost at the reference pace against what the swimmer usually pays there", []string{"session", "stroke"}, HeartCost{}},
 		{"reliability", "how far two sessions must differ to be more than noise, and how well they tell swimmers apart", []string{"scope", "swimmer", "stroke"}, Reliability{}},
+		{"cost_by_rate", "what stroke rates below and above the usual one cost at the same pace", []string{"scope", "swimmer", "stroke", "design", "rate_pct_of_usual"}, CostByRate{}},
+		{"rate_length_speed", "how much of a gain in speed comes from rate and how much from length of stroke", []string{"scope", "swimmer", "stroke", "over"}, RateLengthSpeed{}},
+		{"rate_length_curve", "each swimmer's own stroke rate and distance per stroke by speed", []string{"swimmer", "stroke", "point"}, RateLengthCurve{}},
+		{"critical_speed", "critical speed from swims noted as maximal", []string{"swimmer", "stroke"}, CriticalSpeed{}},
 		{"findings", "the results in sentences, each with its numbers", []string{"finding"}, Finding{}},
 	}
 }

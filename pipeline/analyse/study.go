@@ -25,6 +25,9 @@ type Part struct {
 	Contrasts  []Contrast               // tags that differ within sessions
 	Economical []schemas.EconomicalRate // the cheapest rate at each pace
 	Levels     []Levels                 // what each session costs: changes, heart cost, reliability
+	ByRate     []CostByRate             // cost at several rates
+	RateLength []RateLength             // how rate and length make speed
+	Critical   []schemas.CriticalSpeed  // critical speed
 }
 
 // Result is the answer of the whole study. Rows of swimmers are in the order
@@ -43,18 +46,27 @@ type Result struct {
 	Changes       []schemas.Change
 	HeartCosts    []schemas.HeartCost
 	Reliability   []schemas.Reliability
+	ByRate        []schemas.CostByRate
+	RateLength    []schemas.RateLengthSpeed
+	RateCurves    []schemas.RateLengthCurve
+	Critical      []schemas.CriticalSpeed
 }
 
 // Ask puts every question to one swimmer's bouts, which are in order of
 // swimming and read only. There must be at least one.
 func Ask(who Person, bouts []derive.Bout, s *study.Study) Part {
-	return Part{
+	p := Part{
 		Score:      Swimmer(bouts, s),
 		Advice:     Advise(bouts, s),
 		Contrasts:  append(Contrasts(bouts, s), Breathing(who, bouts, s)...),
 		Economical: economicalRate(who, bouts, s),
 		Levels:     SessionLevels(who, bouts, s),
+		ByRate:     costByRate(bouts, s),
+		RateLength: rateLength(bouts, s),
+		Critical:   criticalSpeed(bouts, s),
 	}
+	p.warnOfSpeed()
+	return p
 }
 
 // Study joins the parts of all swimmers and answers for the squad. The parts'
@@ -75,12 +87,19 @@ func Study(parts []Part, s *study.Study) (Result, error) {
 		return Result{}, err
 	}
 	r.Advice, r.AdviceOverall = AdviceRows(advices, s)
+	var byRate []CostByRate
+	var rateLengths []RateLength
 	for i := range parts {
 		r.Economical = append(r.Economical, parts[i].Economical...)
+		byRate = append(byRate, parts[i].ByRate...)
+		rateLengths = append(rateLengths, parts[i].RateLength...)
+		r.Critical = append(r.Critical, parts[i].Critical...)
 	}
 	for i := range answers {
 		r.Confounding = append(r.Confounding, answers[i].confounding...)
 	}
+	r.ByRate = costByRateTable(byRate, s)
+	r.RateLength, r.RateCurves = rateLengthTables(rateLengths, s)
 	if r.Contrasts, err = contrastTable(contrasts, s); err != nil {
 		return Result{}, err
 	}

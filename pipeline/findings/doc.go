@@ -28,28 +28,36 @@ import (
 
 // Input is what the sentences are made from. It is read only.
 type Input struct {
-	Study     *study.Study
-	BySwimmer []schemas.ScoreBySwimmer
-	Overall   []schemas.ScoreOverall
-	Fits      []schemas.Fit // for the reference pace
-	Mixed     []schemas.MixedEffect
-	Advice    []schemas.AdviceOverall
-	Swimmers  []schemas.Swimmer
-	Bouts     BoutCounts
+	Study      *study.Study
+	BySwimmer  []schemas.ScoreBySwimmer
+	Overall    []schemas.ScoreOverall
+	Fits       []schemas.Fit // for the reference pace
+	Mixed      []schemas.MixedEffect
+	Advice     []schemas.AdviceOverall
+	Economical []schemas.EconomicalRate
+	ByRate     []schemas.CostByRate
+	RateLength []schemas.RateLengthSpeed
+	Critical   []schemas.CriticalSpeed
+	Swimmers   []schemas.Swimmer
+	Bouts      BoutCounts
 }
 
 // The questions that findings answer, in the order of the table.
 const (
-	Headline     = "headline"      // does the score track the cost, in one sentence
-	MatchedPace  = "matched-pace"  // the squad's pooled effect at a fixed pace
-	Concordance  = "concordance"   // pairs of bouts at a matched pace
-	Raw          = "raw"           // across paces
-	Between      = "between"       // between swimmers
-	MixedModel   = "mixed-model"   // the squad's effect from one model of all bouts
-	Advice       = "advice"        // each published score taken as advice
-	PartlyPooled = "partly-pooled" // a swimmer of too little data, read together with the others
-	BySwimmer    = "by-swimmer"    // one swimmer, one stroke, one design
-	Limits       = "limits"        // what the data cannot say
+	Headline       = "headline"        // does the score track the cost, in one sentence
+	MatchedPace    = "matched-pace"    // the squad's pooled effect at a fixed pace
+	Concordance    = "concordance"     // pairs of bouts at a matched pace
+	Raw            = "raw"             // across paces
+	Between        = "between"         // between swimmers
+	MixedModel     = "mixed-model"     // the squad's effect from one model of all bouts
+	Advice         = "advice"          // each published score taken as advice
+	PartlyPooled   = "partly-pooled"   // a swimmer of too little data, read together with the others
+	BySwimmer      = "by-swimmer"      // one swimmer, one stroke, one design
+	EconomicalRate = "economical-rate" // the cheapest stroke rate
+	CostByRate     = "cost-by-rate"    // cost below and above the usual rate
+	RateLength     = "rate-and-length" // what a gain in speed goes with
+	CriticalSpeed  = "critical-speed"  // from maximal swims
+	Limits         = "limits"          // what the data cannot say
 )
 
 // The strengths of a finding: how far its sentence may go.
@@ -97,6 +105,10 @@ func Make(in Input) []schemas.Finding {
 			out = append(out, f)
 		}
 	}
+	out = append(out, m.economical()...)
+	out = append(out, m.byRate()...)
+	out = append(out, m.rateLength()...)
+	out = append(out, m.critical()...)
 	return append(out, m.limits()...)
 }
 

@@ -39,6 +39,7 @@ func (m maker) limits() []schemas.Finding {
 		add("unknown-count", fmt.Sprintf("For %s it is not known whether arms or cycles were counted. Within a session that does not matter; across sessions and swimmers they stay out.", count(b.BasisUnknown, "usable bout")), b.BasisUnknown)
 	}
 	add("score-is-count", "At a fixed pace in one pool, the score, the stroke count, the distance per stroke and the stroke rate are one and the same number in other clothes. None of them can be shown better than another there.", b.Usable)
+	m.speedLimits(add)
 	add("no-best-rate", "A slope says which way cost goes around the rates that were swum. It names no cheapest rate and says nothing beyond those rates.", b.Usable)
 	return out
 }

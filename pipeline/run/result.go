@@ -150,7 +150,9 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 	}
 	r.Counts = findings.CountBouts(r.Bouts)
 	r.Findings = findings.Make(findings.Input{Study: s, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
-		Fits: r.Answers.Fits, Mixed: r.Answers.Mixed, Advice: r.Answers.AdviceOverall, Swimmers: r.Swimmers, Bouts: r.Counts})
+		Fits: r.Answers.Fits, Mixed: r.Answers.Mixed, Advice: r.Answers.AdviceOverall,
+		Economical: r.Answers.Economical, ByRate: r.Answers.ByRate, RateLength: r.Answers.RateLength, Critical: r.Answers.Critical,
+		Swimmers: r.Swimmers, Bouts: r.Counts})
 	return r, nil
 }
 

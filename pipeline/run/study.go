@@ -144,6 +144,10 @@ func (w *writer) all(ctx context.Context, r *Result, o Options) error {
 		one("changes", func(n, f string) error { return stageTable(w, n, f, r.Answers.Changes) }),
 		one("heart_cost", func(n, f string) error { return stageTable(w, n, f, r.Answers.HeartCosts) }),
 		one("reliability", func(n, f string) error { return stageTable(w, n, f, r.Answers.Reliability) }),
+		one("cost_by_rate", func(n, f string) error { return stageTable(w, n, f, r.Answers.ByRate) }),
+		one("rate_length_speed", func(n, f string) error { return stageTable(w, n, f, r.Answers.RateLength) }),
+		one("rate_length_curve", func(n, f string) error { return stageTable(w, n, f, r.Answers.RateCurves) }),
+		one("critical_speed", func(n, f string) error { return stageTable(w, n, f, r.Answers.Critical) }),
 		one("findings", func(n, f string) error { return stageTable(w, n, f, r.Findings) }),
 	}
 	return each(ctx, len(tables), o, ReducePhase, func(i int) error { return tables[i]() })

@@ -1,0 +1,97 @@
+package findings
+
+import (
+	"fmt"
+	"strings"
+
+	"lengthwise/schemas"
+)
+
+// byRate makes the sentences on cost at several rates: one for the squad and one
+// for each swimmer, by design. Only rates that were swum are in them.
+func (m maker) byRate() []schemas.Finding {
+	var out []schemas.Finding
+	for _, scope := range []string{scopeSquad, scopeSwimmer} {
+		for i := 0; i < len(m.ByRate); {
+			end := i + 1
+			for end < len(m.ByRate) && sameCurve(m.ByRate[i], m.ByRate[end]) {
+				end++
+			}
+			if m.ByRate[i].Scope == scope {
+				if f, ok := m.curve(m.ByRate[i:end]); ok {
+					out = append(out, f)
+				}
+			}
+			i = end
+		}
+	}
+	return out
+}
+
+func sameCurve(a, b schemas.CostByRate) bool {
+	return a.Scope == b.Scope && a.Swimmer == b.Swimmer && a.Stroke == b.Stroke && a.Design == b.Design
+}
+
+// curve puts the rates of one swimmer, or of the squad, into one sentence.
+func (m maker) curve(rows []schemas.CostByRate) (schemas.Finding, bool) {
+	first := rows[0]
+	var parts, cautions []string
+	var bouts, swimmers int32
+	for _, row := range rows {
+		e, ok := newInterval(row.Change, row.ConfLow, row.ConfHigh)
+		if !ok {
+			continue
+		}
+		bouts, swimmers = max(bouts, row.Bouts), max(swimmers, row.Swimmers)
+		part := fmt.Sprintf("a rate of %s %% of it ", percentWhole(row.RatePctOfUsual))
+		if row.Design == Designed {
+			part += "costs " + m.scale.change(e.estimate)
+		} else {
+			part += "goes together with bouts " + m.scale.apart(e.estimate)
+		}
+		part += " (95 % interval " + m.scale.span(e.low, e.high)
+		if p, ok := value(row.ChangePct); ok {
+			part += fmt.Sprintf("; %s %% of the cost", signedPercent(p))
+		}
+		if first.Scope == scopeSquad {
+			part += "; " + count(row.Swimmers, "swimmer")
+		}
+		parts = append(parts, part+")")
+		for _, w := range splitWarnings(row.Warnings) {
+			if !strings.Contains(strings.Join(cautions, " "), w) {
+				cautions = append(cautions, w)
+			}
+		}
+	}
+	if len(parts) == 0 {
+		return schemas.Finding{}, false
+	}
+	f := schemas.Finding{Question: CostByRate, Stroke: pointer(first.Stroke), Design: pointer(first.Design), Strength: strengthOf(first.Design)}
+	opening := fmt.Sprintf("%s, %s: ", capital(first.Stroke), setting(first.Design))
+	if first.Scope == scopeSquad {
+		f.Finding, f.N = id(CostByRate, first.Stroke, first.Design), swimmers
+		f.Sentence = opening + "against the usual rate at the same pace, on average " + strings.Join(parts, "; ") + "."
+	} else {
+		f.Finding, f.N, f.Swimmer = id(CostByRate, first.Swimmer, first.Stroke, first.Design), bouts, pointer(first.Swimmer)
+		f.Sentence = opening + "against this swimmer's usual rate at the same pace, " + strings.Join(parts, "; ") + "."
+		if m.medicated(first.Swimmer) {
+			cautions = append(cautions, CautionMedication)
+		}
+	}
+	f.Caution = pointer(strings.Join(cautions, " "))
+	return f, true
+}
+
+func percentWhole(v float64) string { return strings.TrimSuffix(oneDigit(v), ".0") }
+
+// signedPercent writes a percentage with its sign: "+3.9", "\u22121.3".
+func signedPercent(v float64) string {
+	text := oneDigit(v)
+	switch {
+	case strings.Trim(text, "-0.") == "":
+		return "0.0"
+	case v < 0:
+		return "\u2212" + strings.TrimPrefix(text, "-")
+	}
+	return "+" + text
+}
