@@ -43,13 +43,7 @@ func (m maker) curve(rows []schemas.CostByRate) (schemas.Finding, bool) {
 			continue
 		}
 		bouts, swimmers = max(bouts, row.Bouts), max(swimmers, row.Swimmers)
-		part := fmt.Sprintf("a rate of %s %% of it ", percentWhole(row.RatePctOfUsual))
-		if row.Design == Designed {
-			part += "costs " + m.scale.change(e.estimate)
-		} else {
-			part += "goes together with bouts " + m.scale.apart(e.estimate)
-		}
-		part += " (95 % interval " + m.scale.span(e.low, e.high)
+		part := m.againstUsual(row, e)
 		if p, ok := value(row.ChangePct); ok {
 			part += fmt.Sprintf("; %s %% of the cost", signedPercent(p))
 		}
@@ -80,6 +74,20 @@ func (m maker) curve(rows []schemas.CostByRate) (schemas.Finding, bool) {
 	}
 	f.Caution = pointer(strings.Join(cautions, " "))
 	return f, true
+}
+
+// againstUsual says what one rate costs over the usual one, and opens a bracket. An
+// interval that holds zero gives no direction.
+func (m maker) againstUsual(row schemas.CostByRate, e interval) string {
+	rate := percentWhole(row.RatePctOfUsual)
+	interval := "95 % interval " + m.scale.span(e.low, e.high)
+	switch {
+	case e.low <= 0 && e.high >= 0:
+		return fmt.Sprintf("whether a rate of %s %% of it is dearer or cheaper is left open (estimate %s, %s", rate, m.scale.apart(e.estimate), interval)
+	case row.Design == Designed:
+		return fmt.Sprintf("a rate of %s %% of it costs %s (%s", rate, m.scale.change(e.estimate), interval)
+	}
+	return fmt.Sprintf("a rate of %s %% of it goes together with bouts %s (%s", rate, m.scale.apart(e.estimate), interval)
 }
 
 func percentWhole(v float64) string { return strings.TrimSuffix(oneDigit(v), ".0") }

@@ -40,7 +40,7 @@ func (m maker) limits() []schemas.Finding {
 	}
 	add("score-is-count", "At a fixed pace in one pool, the score, the stroke count, the distance per stroke and the stroke rate are one and the same number in other clothes. None of them can be shown better than another there.", b.Usable)
 	m.speedLimits(add)
-	add("no-best-rate", "A slope says which way cost goes around the rates that were swum. It names no cheapest rate and says nothing beyond those rates.", b.Usable)
+	add("no-best-rate", "A slope says which way cost goes around the usual rate, and names no cheapest one. Where a cheapest rate is named, the rates had been set beforehand; nothing is said of rates that were not swum.", b.Usable)
 	return out
 }
 

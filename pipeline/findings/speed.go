@@ -73,12 +73,26 @@ func (m maker) critical() []schemas.Finding {
 		}
 		f.Sentence += "."
 		if row.BoutsAbove != nil {
-			f.Sentence += fmt.Sprintf(" Of %s, %d were clearly faster: heart rate does not become steady there. They stay in the models.", count(row.Bouts, "other bout"), *row.BoutsAbove)
+			f.Sentence += fasterBouts(row.Bouts, *row.BoutsAbove)
 		}
 		f.Caution = pointer(strings.Join(splitWarnings(row.Warnings), " "))
 		out = append(out, f)
 	}
 	return out
+}
+
+// fasterBouts says how many bouts were swum above critical speed.
+func fasterBouts(bouts, above int32) string {
+	of := count(bouts, "other bout")
+	switch {
+	case bouts == 0:
+		return ""
+	case above == 0:
+		return " None of " + of + " was faster."
+	case above == 1:
+		return " Of " + of + ", 1 was faster, where heart rate does not become steady; it stays in the models."
+	}
+	return fmt.Sprintf(" Of %s, %s were faster, where heart rate does not become steady; they stay in the models.", of, Grouped(int64(above)))
 }
 
 func metresPerSecond(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) }

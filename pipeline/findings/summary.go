@@ -55,6 +55,18 @@ func Summary(findings []schemas.Finding, width int, name func(pseudonym string) 
 	return w.b.String()
 }
 
+// leftToTables are findings that the terminal is spared: those on speed and on
+// single rates, and where no cheapest rate can be named.
+func leftToTables(f schemas.Finding) bool {
+	switch f.Question {
+	case CostByRate, RateLength, CriticalSpeed:
+		return true
+	case EconomicalRate:
+		return f.Strength == StrengthNone && f.Swimmer != nil
+	}
+	return false
+}
+
 func (w *writer) list(heading string, lines []string) {
 	if len(lines) == 0 {
 		return

@@ -143,6 +143,9 @@ func (m maker) swimmerCautions(row schemas.ScoreBySwimmer, verdict string) []str
 			cautions = append(cautions, w)
 		}
 	}
+	if e, ok := newInterval(row.EffectPlain, row.EffectPlainLow, row.EffectPlainHigh); ok && row.Correction != "" && row.Correction != correctionNone && verdict != TooLittleData {
+		cautions = append(cautions, fmt.Sprintf("Without the correction the same bouts read %s (95 %% interval %s).", m.scale.apart(e.estimate), m.scale.span(e.low, e.high)))
+	}
 	if row.PooledOver != "" {
 		cautions = append(cautions, pooledOver(row.PooledOver))
 	}
