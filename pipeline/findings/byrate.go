@@ -64,10 +64,10 @@ func (m maker) curve(rows []schemas.CostByRate) (schemas.Finding, bool) {
 	opening := fmt.Sprintf("%s, %s: ", capital(first.Stroke), setting(first.Design))
 	if first.Scope == scopeSquad {
 		f.Finding, f.N = id(CostByRate, first.Stroke, first.Design), swimmers
-		f.Sentence = opening + "against the usual rate at the same pace, on average " + strings.Join(parts, "; ") + "."
+		f.Sentence = opening + "against the usual rate at the same pace and on average: " + strings.Join(parts, "; ") + "."
 	} else {
 		f.Finding, f.N, f.Swimmer = id(CostByRate, first.Swimmer, first.Stroke, first.Design), bouts, pointer(first.Swimmer)
-		f.Sentence = opening + "against this swimmer's usual rate at the same pace, " + strings.Join(parts, "; ") + "."
+		f.Sentence = opening + "against this swimmer's usual rate at the same pace: " + strings.Join(parts, "; ") + "."
 		if m.medicated(first.Swimmer) {
 			cautions = append(cautions, CautionMedication)
 		}
