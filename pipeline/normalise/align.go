@@ -2,81 +2,219 @@ package normalise
 
 import "math"
 
-// A sheet's swims are laid on an activity's by the sum of squared departures
-// in standard deviations: of the seconds, and of the start where both clocks
-// are known. A swim of the sheet that is laid on none costs skipCost; swims of
-// the activity that nobody wrote down cost nothing.
+// A sheet's swims are laid on those of watches by a sum of costs, each twice a
+// loss of log likelihood: squared departures in standard deviations of seconds
+// and rest, and prices for what is less likely. A swim of the sheet that is laid
+// on none costs skipCost; swims of the watch that nobody wrote down cost nothing
+// before the first and after the last that was, and a price where they are left
+// out in between.
 const (
-	timingFloor = 0.7   // s: a stopwatch beside a watch
-	timingShare = 0.008 // of the seconds
-	clockSD     = 60.0  // s: sheets write their start to the minute
-	skipCost    = 16.0  // four standard deviations
+	timingSD   = 0.65  // s: a stopwatch beside a watch that sees push-off and touch
+	timingMore = 0.003 // of the seconds
+	restSD     = 4.0   // s: rests are often written as planned
+	restMore   = 0.1   // of the rest
+	restMost   = 4.0
+	clockSD    = 90.0 // s: sheets write their start to the minute, by another clock
+	clockMost  = 6.0
+	strokeCost = 4.0
+	lengthCost = 2.0 // a turn that the watch missed, or saw twice
+	skipCost   = 25.0
+	// Of swims left out between two that are written: within a set, between
+	// sets, and against numbers that say otherwise.
+	gapCost, betweenSets = 5.0, 3.0
+	numberCost           = 12.0
+	// sessionCost is of going on in another session of the day within a set, or
+	// after a rest shorter than longestRestS.
+	sessionCost  = 25.0
+	longestRestS = 900.0
 	// sureBy is how much worse the next best place of a swim must be for the
-	// best one to be sure: three standard deviations.
-	sureBy = 9.0
+	// best one to be sure, sureOfSome how much worse it must be to lay it on none.
+	sureBy, sureOfSome = 12.0, 6.0
 )
 
 // place is where a swim of the sheet belongs.
 type place struct {
-	swim int  // index into the activity's swims, -1 for none
+	swim int  // index into the watch's swims, -1 for none
 	sure bool // the next best place, or none, is clearly worse
 }
 
-// align lays a sheet's swims on an activity's, in order, each on at most one.
-// clocked says that starts can be compared.
-func align(sheet, activity []swum, clocked bool) []place {
-	n, m := len(sheet), len(activity)
-	cost := func(i, j int) float64 { return placeCost(sheet[i], activity[j], clocked) }
-	// before[i][j]: least cost of the first i swims on the first j; after[i][j]:
-	// of the swims from i on, on those from j on.
-	before, after := table(n+1, m+1), table(n+1, m+1)
-	for i := 1; i <= n; i++ {
-		before[i][0] = before[i-1][0] + skipCost
-		for j := 1; j <= m; j++ {
-			before[i][j] = min(before[i-1][j]+skipCost, before[i][j-1], before[i-1][j-1]+cost(i-1, j-1))
+// aligner lays a sheet's swims on watches' in order, each on at most one. A
+// state is a row and the swim that the last laid one lies on: on holds the cost
+// of the best way to lay the rows up to this one where it lies on the swim
+// itself, off where it lies on none and an earlier one does; none where none
+// does yet.
+type aligner struct {
+	sheet, watch []swum
+	clocked      bool    // starts can be compared
+	firstOnly    bool    // ... but for the first swim's alone: the others' are guesses
+	anyDistance  bool    // distances are not looked at
+	lateS        float64 // by how much the sheet's seconds are more throughout
+}
+
+// places gives each swim of the sheet its place, and what the best way costs.
+func (a *aligner) places() (all []place, total float64) {
+	n, m := len(a.sheet), len(a.watch)
+	cost := table(n, m)
+	for i := range n {
+		for j := range m {
+			cost[i][j] = a.cost(i, j)
+		}
+	}
+	inf := math.Inf(1)
+	on, off, none := table(n, m), table(n, m), make([]float64, n+1) // up to row i, none: before row i
+	for i := range n {
+		none[i+1] = none[i] + skipCost
+		for j := range m {
+			best := none[i] + a.first(i, j)
+			off[i][j] = inf
+			if i > 0 {
+				off[i][j] = min(on[i-1][j], off[i-1][j]) + skipCost
+				for k := range j {
+					best = min(best, on[i-1][k]+a.step(i, k, j, true), off[i-1][k]+a.step(i, k, j, false))
+				}
+			}
+			on[i][j] = best + cost[i][j]
+		}
+	}
+	// The same from behind: what the rows after row i cost, given the state at i.
+	onAfter, offAfter, noneAfter := table(n, m), table(n, m), make([]float64, n+1)
+	for i := n - 2; i >= 0; i-- {
+		for j := range m {
+			skipped := offAfter[i+1][j] + skipCost
+			onAfter[i][j], offAfter[i][j] = skipped, skipped
+			for k := j + 1; k < m; k++ {
+				next := cost[i+1][k] + onAfter[i+1][k]
+				onAfter[i][j] = min(onAfter[i][j], a.step(i+1, j, k, true)+next)
+				offAfter[i][j] = min(offAfter[i][j], a.step(i+1, j, k, false)+next)
+			}
 		}
 	}
 	for i := n - 1; i >= 0; i-- {
-		after[i][m] = after[i+1][m] + skipCost
-		for j := m - 1; j >= 0; j-- {
-			after[i][j] = min(after[i+1][j]+skipCost, after[i][j+1], after[i+1][j+1]+cost(i, j))
+		noneAfter[i] = noneAfter[i+1] + skipCost
+		for j := range m {
+			noneAfter[i] = min(noneAfter[i], a.first(i, j)+cost[i][j]+onAfter[i][j])
 		}
 	}
-	places := make([]place, n)
+	// The best way from front to end, and for each row how much worse the best
+	// way is that lays it elsewhere.
+	all = make([]place, n)
+	last := -1 // swim of the row before it on the best way, or of an earlier one
+	beside := false
 	for i := range n {
-		best, next, at := math.Inf(1), math.Inf(1), -1
-		offer := func(c float64, j int) {
-			if c < best {
-				best, next, at = c, best, j
-			} else {
-				next = min(next, c)
+		way := func(j int) float64 { // of laying row i on swim j, behind the best way so far
+			c := cost[i][j] + onAfter[i][j]
+			switch {
+			case last < 0:
+				return c + a.first(i, j)
+			case j > last:
+				return c + a.step(i, last, j, beside)
 			}
+			return inf
+		}
+		at, least := -1, skipCost+noneAfter[i+1]
+		if last >= 0 {
+			least = skipCost + offAfter[i][last]
 		}
 		for j := range m {
-			offer(before[i][j]+cost(i, j)+after[i+1][j+1], j)
+			if c := way(j); c < least {
+				at, least = j, c
+			}
 		}
-		none := math.Inf(1)
-		for j := 0; j <= m; j++ {
-			none = min(none, before[i][j]+skipCost+after[i+1][j])
+		best, other, nowhere := inf, inf, inf
+		offer := func(c float64, j int) {
+			switch j {
+			case at:
+				best = min(best, c)
+			case -1:
+				nowhere = min(nowhere, c)
+			default:
+				other = min(other, c)
+			}
 		}
-		offer(none, -1)
-		places[i] = place{at, next-best >= sureBy}
+		offer(none[i]+skipCost+noneAfter[i+1], -1)
+		for j := range m {
+			offer(on[i][j]+onAfter[i][j], j)
+			offer(off[i][j]+offAfter[i][j], -1)
+		}
+		all[i] = place{swim: at, sure: other-best >= sureBy && nowhere-best >= sureOfSome}
+		if beside = at >= 0; beside {
+			last = at
+		}
 	}
-	return places
+	return all, noneAfter[0]
 }
 
-// placeCost is the cost of laying one swim on another, infinite where they
-// cannot be one.
-func placeCost(a, b swum, clocked bool) float64 {
-	if !swimMatches(a, b) {
+// timing is the squared departure of seconds in standard deviations.
+func (a *aligner) timing(i, j int) float64 {
+	took := a.watch[j].seconds
+	return square(a.sheet[i].seconds-a.lateS-took) / timingVariance(took)
+}
+
+// timingVariance is that of the seconds of one swim by two watches, in s^2.
+func timingVariance(seconds float64) float64 { return square(timingSD) + square(timingMore*seconds) }
+
+// cost is that of laying one swim on another, infinite where they cannot be
+// one.
+func (a *aligner) cost(i, j int) float64 {
+	x, y := a.sheet[i], a.watch[j]
+	if math.Abs(x.metres-y.metres) > math.Max(x.pool, y.pool)+0.01 && !a.anyDistance {
 		return math.Inf(1)
 	}
-	sd := math.Max(timingFloor, timingShare*math.Max(a.seconds, b.seconds))
-	c := square((a.seconds - b.seconds) / sd)
-	if clocked {
-		c += square((a.atS - b.atS) / clockSD)
+	c := a.timing(i, j)
+	if c > skipCost {
+		return math.Inf(1)
+	}
+	if rest := math.Max(x.restS, y.restS); !math.IsNaN(rest) {
+		c += min(restMost, square(x.restS-y.restS)/(square(restSD)+square(restMore*rest)))
+	}
+	if oneStroke(x.stroke) && oneStroke(y.stroke) && x.stroke != y.stroke {
+		c += strokeCost
+	}
+	if math.Abs(x.metres-y.metres) > 0.01 && !a.anyDistance {
+		c += lengthCost
 	}
 	return c
+}
+
+// oneStroke tells whether a name stands for one stroke.
+func oneStroke(name string) bool {
+	return name == "freestyle" || name == "backstroke" || name == "breaststroke" || name == "butterfly"
+}
+
+// first is the price of beginning with row i on swim j: where both clocks are
+// known they should agree. It is never so high that clocks alone decide.
+func (a *aligner) first(i, j int) float64 {
+	if !a.clocked || a.firstOnly && i > 0 {
+		return 0
+	}
+	return min(clockMost, square((a.sheet[i].atS-a.watch[j].atS)/clockSD))
+}
+
+// step is the price of laying row i on swim j where the row before it lies on
+// swim k or, if not beside, on none and an earlier one on k.
+func (a *aligner) step(i, k, j int, beside bool) float64 {
+	row := a.sheet[i]
+	expected, price := 1, gapCost
+	if beside {
+		before := a.sheet[i-1]
+		oneSet := row.set == before.set
+		if a.watch[j].of != a.watch[k].of { // another session of the day
+			if row.restS < longestRestS || oneSet && row.rep > before.rep && before.rep > 0 {
+				return sessionCost
+			}
+			return betweenSets
+		}
+		switch {
+		case !oneSet:
+			price = betweenSets
+		case row.rep > before.rep+1 && before.rep > 0:
+			expected, price = row.rep-before.rep, numberCost
+		}
+	}
+	if j-k == expected {
+		return 0
+	}
+	return price
 }
 
 func square(x float64) float64 { return x * x }

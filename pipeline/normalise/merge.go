@@ -13,6 +13,14 @@ const (
 	// countsDisagree is the share by which a hand count and a recorder's may
 	// differ before it is noted: one stroke in six.
 	countsDisagree = 1.0 / 6
+	// readingsDisagree is by how many bpm a reading and the file's heart rate may
+	// differ before it is noted, secondsDisagree by how many standard deviations
+	// seconds may.
+	readingsDisagree = 10.0
+	secondsDisagree  = 3.0
+	// matchS is how far the seconds of one length may differ between a sheet and
+	// a watch for its count to be that of the length.
+	matchS = 2.0
 )
 
 // MergedRecord is a row of a sheet that became part of an activity's session:
@@ -24,37 +32,37 @@ type MergedRecord struct {
 	Length int
 }
 
-// merge lays a sheet on the activity of the same swims. The sheet wins stroke
-// counts, tags and lactate; the activity wins clock, seconds and heart rate,
-// and where it has none, the sheet's reading stands. What fits no swim, or
-// more than one, is excluded: nothing is guessed.
+// merge gives activities what a sheet says of the swims that it lies on. The
+// sheet wins stroke counts, tags and lactate; the activity wins clock, seconds
+// and heart rate, and where it has none, the sheet's reading stands. What fits no
+// swim, or more than one, or one of which another sheet tells, is excluded:
+// nothing is guessed.
 //
-// The sheet's draft is spent; its rows are in activity.Merged or in entries.
-func merge(sheet, activity *draft) (entries []read.Entry) {
-	activity.entries = append(activity.entries, sheet.entries...)
+// The sheet's draft is spent; its rows are in the activities' Merged or in
+// entries.
+func merge(sheet *draft, f *fit) (entries []read.Entry) {
+	first := f.watch[0].of
+	first.entries = append(first.entries, sheet.entries...)
 	others := *sheet.recording
 	others.Lengths = nil // a sheet has no rests or samples of its own; were there any, they would be left out
-	entries = whole(&others, RuleSecondRecording, "file "+activity.FileID+" recorded the session")
-	written, swum := swumIn(sheet), swumIn(activity)
-	clocked := !sheet.Start.IsZero() && !activity.Start.IsZero() && sheet.ClockSure
-	if clocked {
-		shift := sheet.Start.Sub(activity.Start).Seconds()
-		for i := range written {
-			written[i].atS += shift
-		}
-	}
-	for i, p := range align(written, swum, clocked) {
-		rows := sheet.Lengths[written[i].from:written[i].to]
+	entries = whole(&others, RuleSecondRecording, "file "+first.FileID+" recorded the session")
+	for i, p := range f.places {
+		rows := sheet.Lengths[f.sheet[i].from:f.sheet[i].to]
+		exclude := func(rule, detail string) { entries = append(entries, excludeRows(sheet, rows, rule, detail)...) }
 		switch {
 		case p.swim < 0:
-			entries = append(entries, excludeRows(sheet, rows, RuleSecondRecording,
-				"no swim of file "+activity.FileID+", which recorded the session, is like it")...)
+			exclude(RuleSecondRecording, "no swim of file "+first.FileID+", which recorded the session, is like it")
+		case f.backward[i]:
+			exclude(RuleMatchAmbiguous, "the numbers of its repeats go back: which was swum first cannot be told")
 		case !p.sure:
-			entries = append(entries, excludeRows(sheet, rows, RuleMatchAmbiguous,
-				"several swims of file "+activity.FileID+" are like it; a start time, or all the session's repeats, would tell which")...)
+			exclude(RuleMatchAmbiguous, "several swims of file "+f.watch[p.swim].of.FileID+" are like it; a start time, or all the session's repeats, would tell which")
 		default:
-			s := swum[p.swim]
-			mergeSwim(sheet, rows, activity, s.from, s.to)
+			s := f.watch[p.swim]
+			if by := s.of.toldBy(s.from); by != "" && by != sheet.FileID {
+				exclude(RuleSecondRecording, "the sheet of file "+by+" tells of the same swim")
+				continue
+			}
+			mergeSwim(sheet, rows, s.of, s.from, s.to)
 		}
 	}
 	return entries
@@ -78,20 +86,76 @@ func mergeSwim(sheet *draft, rows []Length, activity *draft, from, to int) {
 	for i := range lengths {
 		lengths[i].Tags = filled(tags, lengths[i].Tags)
 	}
-	if end := rows[len(rows)-1].End; len(activity.recording.Samples) == 0 && !math.IsNaN(end.HRBPM) {
-		lengths[len(lengths)-1].End = end
+	last := &lengths[len(lengths)-1]
+	switch end := rows[len(rows)-1].End; {
+	case math.IsNaN(end.HRBPM):
+	case len(activity.recording.Samples) == 0:
+		last.End = end
+	default:
+		if bpm := activity.heartRateAt(last.StartS + last.DurationS + orZero(end.DelayS)); math.Abs(bpm-end.HRBPM) > readingsDisagree {
+			note(RuleReadingsDisagree, "%.0f bpm written down, %.0f by file %s at that time: the file's heart rate is used", end.HRBPM, bpm, activity.FileID)
+		}
+	}
+	written, watched := onTheClock(rows), onTheClock(lengths)
+	if off := written - watched; math.Abs(off) > secondsDisagree*math.Sqrt(timingVariance(watched)) {
+		note(RuleSecondsDisagree, "%.1f s written down, %.1f by file %s: the file's are used", written, watched, activity.FileID)
+	}
+	if stroke := rows[0].SwimStroke; oneStroke(stroke) && stroke != lengths[0].SwimStroke {
+		if oneStroke(lengths[0].SwimStroke) {
+			note(RuleStrokesDisagree, "%s by hand, %s by the recorder of file %s: what was written down is used", stroke, lengths[0].SwimStroke, activity.FileID)
+		}
+		for i := range lengths {
+			l := &lengths[i]
+			l.SwimStroke, l.Strokes = stroke, ArmStrokes(l.StrokesRecorded, stroke, l.Basis)
+		}
+	}
+	for i := range rows { // a sheet that names no stroke counts that of the watch
+		if !oneStroke(rows[i].SwimStroke) {
+			rows[i].Strokes = ArmStrokes(rows[i].StrokesRecorded, lengths[0].SwimStroke, rows[i].Basis)
+		}
 	}
 	hand, recorded := strokesOf(rows), strokesOf(lengths)
 	if math.IsNaN(hand) || slices.ContainsFunc(rows, func(l Length) bool { return l.Basis == study.UnknownBasis }) {
 		return
 	}
-	if known := activity.Lengths[from].Basis != study.UnknownBasis; known && math.Abs(hand-recorded) > countsDisagree*hand {
+	if known := lengths[0].Basis != study.UnknownBasis; known && math.Abs(hand-recorded) > countsDisagree*hand {
 		note(RuleCountsDisagree, "%.0f strokes by hand, %.0f by the recorder of file %s: the hand count is used", hand, recorded, activity.FileID)
 	}
 	shareCount(lengths, rows, hand, recorded)
 	for i := range lengths {
 		lengths[i].Basis, lengths[i].CountFileID = study.Arms, sheet.FileID
 	}
+}
+
+// toldBy is the sheet of which a row is merged into the swim that begins at a
+// length, "" when there is none.
+func (d *draft) toldBy(from int) string {
+	for _, m := range d.Merged {
+		if m.Length == from {
+			return m.FileID
+		}
+	}
+	return ""
+}
+
+// heartRateAt is the mean of the recording's heart rates within some seconds of
+// a time; NaN where there are none.
+func (d *draft) heartRateAt(timeS float64) float64 {
+	const within = 5.0 // s
+	sum, n := 0.0, 0
+	for i := range d.recording.Samples {
+		if s := &d.recording.Samples[i]; isBeat(s.BPM) && !s.First && math.Abs(s.TimeS-timeS) <= within {
+			sum, n = sum+s.BPM, n+1
+		}
+	}
+	return sum / float64(n)
+}
+
+// onTheClock is the seconds from the first of some lengths to the end of the
+// last.
+func onTheClock(lengths []Length) float64 {
+	last := &lengths[len(lengths)-1]
+	return last.StartS + last.DurationS - lengths[0].StartS
 }
 
 // shareCount deals a hand count out over a swim's lengths: one by one where

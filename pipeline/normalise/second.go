@@ -3,44 +3,34 @@ package normalise
 import (
 	"fmt"
 	"math"
+	"time"
 
 	"lengthwise/pipeline/read"
 )
 
-const (
-	// overlapS is how long two recordings must run side by side to be of one
-	// swim: sheets write their start to the minute. Shorter ones need half
-	// of their own time.
-	overlapS = 60.0
-	// A swim of a sheet and one of an activity match when their seconds
-	// differ by at most matchS or matchShare (hand timing, rounding, wall
-	// time) and their distance by at most a length (a missed turn).
-	matchS     = 2.0
-	matchShare = 0.03
-	// matchingSwims is the share of a sheet's swims that must appear in the
-	// activity, in order.
-	matchingSwims = 0.8
-)
+// overlapS is how long two recordings must run side by side to be of one
+// swim: sheets write their start to the minute. Shorter ones need half of their
+// own time.
+const overlapS = 60.0
+
+const poolsDisagreeWords = "its swims take the seconds of those of file %s, over other distances: one of the two states a wrong pool"
 
 // settleSecondRecordings leaves one session for each swim. Of two activities at
 // the same time the earlier in order is used, since their clocks cannot lie
 // side by side; the other's records are excluded. A sheet is merged into the
-// activity of the same swims: the one at the same time or, where a clock is
-// missing, the only one of the day with such swims. drafts are in order of
+// activities of the same swims: those at the same time or, where a clock is
+// missing, those of its day, if its swims are theirs. drafts are in order of
 // start; so are those kept.
 func settleSecondRecordings(drafts []*draft) (kept []*draft, entries []read.Entry) {
 	var activities []*draft
 	gone := make(map[*draft]bool)
-	drop := func(d *draft, rule, why string) {
-		gone[d] = true
-		entries = append(entries, whole(d.recording, rule, why)...)
-	}
 	for _, d := range drafts {
 		if d.Kind != read.FromActivity {
 			continue
 		}
 		if used := where(activities, func(a *draft) bool { return overlap(a, d) }); len(used) > 0 {
-			drop(d, RuleSecondRecording, "swum at the same time as file "+used[0].FileID+", which is used")
+			gone[d] = true
+			entries = append(entries, whole(d.recording, RuleSecondRecording, "swum at the same time as file "+used[0].FileID+", which is used")...)
 			continue
 		}
 		activities = append(activities, d)
@@ -49,23 +39,10 @@ func settleSecondRecordings(drafts []*draft) (kept []*draft, entries []read.Entr
 		if d.Kind != read.FromSheet {
 			continue
 		}
-		fit := where(activities, func(a *draft) bool { return overlap(a, d) })
-		if len(fit) == 0 {
-			fit = where(activities, func(a *draft) bool {
-				return a.LocalDate != "" && a.LocalDate == d.LocalDate && swimsMatch(d, a)
-			})
-			if len(fit) > 0 && !d.Start.IsZero() && !fit[0].Start.IsZero() {
-				d.entries = append(d.entries, d.entry(&d.recording.Lengths[0], RuleSameDay, read.Noted,
-					"swims like those of file "+fit[0].FileID+" on the same day, at another hour: both are used; if one clock is wrong, the swims count twice"))
-				continue
-			}
-		}
-		switch {
-		case len(fit) == 1:
+		excluded, merged := settleSheet(d, activities)
+		entries = append(entries, excluded...)
+		if merged {
 			gone[d] = true
-			entries = append(entries, merge(d, fit[0])...)
-		case len(fit) > 1:
-			drop(d, RuleMatchAmbiguous, fmt.Sprintf("files %s and %s of that day both hold such swims; a start time would tell which", fit[0].FileID, fit[1].FileID))
 		}
 	}
 	for _, d := range drafts {
@@ -74,6 +51,98 @@ func settleSecondRecordings(drafts []*draft) (kept []*draft, entries []read.Entr
 		}
 	}
 	return kept, entries
+}
+
+// settleSheet merges a sheet into the activities of the same swims, or tells why
+// it is left out; it is false where the sheet stays a session of its own.
+func settleSheet(d *draft, activities []*draft) (entries []read.Entry, spent bool) {
+	leaveOut := func(rule, format string, args ...any) ([]read.Entry, bool) {
+		return whole(d.recording, rule, fmt.Sprintf(format, args...)), true
+	}
+	sameDay := where(activities, func(a *draft) bool { return a.LocalDate != "" && a.LocalDate == d.LocalDate })
+	if d.Start.IsZero() {
+		f := layOn(d, sameDay)
+		if f.otherMetres() {
+			return leaveOut(RulePoolsDisagree, poolsDisagreeWords, f.watch[0].of.FileID)
+		}
+		if f.holds() {
+			if !f.sure() {
+				return leaveOut(RuleMatchAmbiguous, "its swims are like those of file %s, but too few or too even to be sure that they are the same: a start time would tell", f.watch[0].of.FileID)
+			}
+			return merge(d, f), true
+		}
+		if other, ok := f.otherPool(); ok {
+			return leaveOut(RulePoolsDisagree, poolsDisagreeWords, other.FileID)
+		}
+		if near := where(activities, func(a *draft) bool { return len(sameDay) == 0 && daysApart(a, d) == 1 && layOn(d, []*draft{a}).holds() }); len(near) > 0 {
+			d.note(RuleSameDay, "swims of the same seconds as those of file %s, on another day: both are used; if one date is wrong, the swims count twice", near[0].FileID)
+		} else if f.alike() {
+			d.note(RuleSameDay, "swims like those of file %s on the same day, but not of the same seconds: both are used", f.watch[0].of.FileID)
+		}
+		return nil, false
+	}
+	beside := where(activities, func(a *draft) bool { return overlap(a, d) })
+	f := layOn(d, beside)
+	if f.otherMetres() {
+		return leaveOut(RulePoolsDisagree, poolsDisagreeWords, beside[0].FileID)
+	}
+	if f.alike() && len(where(sameDay, func(a *draft) bool { return !overlap(a, d) && layOn(d, []*draft{a}).better(f) })) == 0 {
+		return merge(d, f), true
+	}
+	for _, hour := range clockChanges(d) { // the written start is of before or after a change of clocks
+		moved := *d
+		moved.Start = d.Start.Add(hour)
+		there := where(activities, func(a *draft) bool { return overlap(a, &moved) })
+		if g := layOn(&moved, there); g.holds() {
+			d.Start = moved.Start
+			d.note(read.RuleClockChange, "the clocks changed that day: the start that was written down is %+.0f h from that of file %s, which has the same swims", -hour.Hours(), there[0].FileID)
+			return merge(d, layOn(d, there)), true
+		}
+	}
+	others := where(sameDay, func(a *draft) bool { return !overlap(a, d) && layOn(d, []*draft{a}).alike() })
+	switch {
+	case len(beside) > 0 && len(others) > 0:
+		return leaveOut(RuleMatchAmbiguous, "its start is that of file %s, its swims are like those of file %s of that day", beside[0].FileID, others[0].FileID)
+	case len(beside) > 0:
+		if _, ok := f.otherPool(); ok {
+			return leaveOut(RulePoolsDisagree, poolsDisagreeWords, beside[0].FileID)
+		}
+		return merge(d, f), true
+	case len(others) > 0:
+		d.note(RuleSameDay, "swims like those of file %s on the same day, at another hour: both are used; if one clock is wrong, the swims count twice", others[0].FileID)
+	}
+	return nil, false
+}
+
+// note adds an entry on the draft's first row.
+func (d *draft) note(rule, format string, args ...any) {
+	d.entries = append(d.entries, d.entry(&d.recording.Lengths[0], rule, read.Noted, fmt.Sprintf(format, args...)))
+}
+
+// daysApart is how many days lie between two sessions' dates, -1 when one is
+// not known.
+func daysApart(a, b *draft) int {
+	x, err1 := time.Parse(time.DateOnly, a.LocalDate)
+	y, err2 := time.Parse(time.DateOnly, b.LocalDate)
+	if err1 != nil || err2 != nil {
+		return -1
+	}
+	return int(math.Abs(x.Sub(y).Hours()) / 24)
+}
+
+// clockChanges lists by how much a session's start may be off because the
+// clocks of its zone change within a day of it.
+func clockChanges(d *draft) []time.Duration {
+	if d.Zone == nil {
+		return nil
+	}
+	_, before := d.Start.Add(-24 * time.Hour).In(d.Zone).Zone()
+	_, after := d.Start.Add(24 * time.Hour).In(d.Zone).Zone()
+	if before == after {
+		return nil
+	}
+	change := time.Duration(after-before) * time.Second
+	return []time.Duration{change, -change}
 }
 
 func where(drafts []*draft, ok func(*draft) bool) []*draft {
@@ -107,57 +176,4 @@ func swimming(d *draft) (from, to float64) {
 	}
 	last := &d.Lengths[len(d.Lengths)-1]
 	return d.Lengths[0].StartS, last.StartS + math.Max(0, orZero(last.DurationS))
-}
-
-// swum is one unbroken swim in brief; its seconds are those on the clock, so
-// that a recorder which leaves out the walls still matches a stopwatch.
-type swum struct {
-	metres, seconds, pool float64
-	atS                   float64 // start on the session's clock
-	from, to              int     // its lengths
-}
-
-func swumIn(d *draft) []swum {
-	var all []swum
-	var from float64
-	for i := range d.Lengths {
-		l := &d.Lengths[i]
-		if i == 0 || l.Swim != d.Lengths[i-1].Swim {
-			all = append(all, swum{pool: l.PoolM, atS: l.StartS, from: i})
-			from = l.StartS
-		}
-		swim := &all[len(all)-1]
-		swim.metres += l.PoolM
-		swim.to = i + 1
-		swim.seconds = l.StartS + l.DurationS - from
-	}
-	return all
-}
-
-// swimsMatch tells whether the sheet's swims appear among the activity's in
-// the same order: the longest common subsequence holds most of them.
-func swimsMatch(sheet, activity *draft) bool {
-	want, have := swumIn(sheet), swumIn(activity)
-	if len(want) == 0 {
-		return false
-	}
-	row := make([]int, len(have)+1)
-	for _, w := range want {
-		diagonal := 0
-		for j, h := range have {
-			above := row[j+1]
-			if swimMatches(w, h) {
-				row[j+1] = diagonal + 1
-			} else {
-				row[j+1] = max(row[j+1], row[j])
-			}
-			diagonal = above
-		}
-	}
-	return float64(row[len(have)]) >= matchingSwims*float64(len(want))
-}
-
-func swimMatches(a, b swum) bool {
-	slack := math.Max(matchS, matchShare*math.Max(a.seconds, b.seconds))
-	return math.Abs(a.seconds-b.seconds) <= slack && math.Abs(a.metres-b.metres) <= math.Max(a.pool, b.pool)+0.01
 }

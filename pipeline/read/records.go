@@ -112,6 +112,8 @@ type Length struct {
 	Kind      RecordKind // KindLength or KindRepeat
 	Lap       int        // index into Laps, -1 when there are none
 	Swim      int        // sheets: rows of one unbroken swim share a number, from 1; 0 where the recording does not say
+	Set       string     // sheets: the set that it belongs to, as written; "" where not stated
+	Rep       int        // sheets: number of the repeat, as written; 0 where not stated
 	Covers    int        // pool lengths it covers, 1 for KindLength
 	StartS    float64    // as recorded, NaN when not stated
 	DurationS float64

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
 	"time"
 )
 
@@ -237,6 +238,8 @@ func (s *sheetReader) recording(g *sheetGroup) (Recording, bool) {
 		}
 		l := r.length
 		l.Swim = clock.swim(r)
+		l.Set = r.set
+		l.Rep, _ = strconv.Atoi(r.rep)
 		l.StartS = clock.start(r)
 		if math.IsNaN(rec.PoolM) {
 			rec.PoolM = l.PoolM
