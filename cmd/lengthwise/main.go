@@ -9,7 +9,7 @@
 //	2    wrong usage, or something is wrong in the study file
 //	3    the data were refused: nothing in them can answer
 //	4    a finished study was not reproduced
-//	130  interrupted
+//	130  interrupted, or told to terminate
 //
 // Data go to standard output, words to standard error.
 package main
@@ -20,7 +20,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	_ "time/tzdata" // the program must not depend on the machine's zone files
 
 	"github.com/spf13/cobra"
@@ -40,7 +39,7 @@ const (
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := interruptible(context.Background())
 	code := runCommand(ctx, os.Args[1:], surroundings())
 	stop()
 	os.Exit(code)
@@ -81,9 +80,14 @@ func (e refusedError) Unwrap() error { return e.err }
 
 // runCommand runs one command line and returns its exit code.
 func runCommand(ctx context.Context, args []string, o outside) int {
+	printed := &output{to: o.stdout}
+	o.stdout = printed
 	root := newRoot(o)
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
+	if printed.err != nil { // whatever else went wrong: the reader has not got what was asked for
+		err = printed.err
+	}
 	if err == nil {
 		return exitDone
 	}
