@@ -22,6 +22,11 @@
 //
 // Wherever the recorder was merely imprecise, the length counts as clean.
 //
+// [SimulateTraining] gives sessions as squads swim them, each hard in its own way:
+// medleys, drills by lengths, kick sets, sprints inside endurance sets, learners,
+// sprinters, pools of 20 m and 25 yards. [SimulateSeries] gives several sessions of
+// one swimmer.
+//
 // # Faults
 //
 // [Kinds] lists them with their grades. Size is in the kind's own unit; Notice

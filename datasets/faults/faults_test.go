@@ -133,3 +133,58 @@ func BenchmarkSimulate(b *testing.B) {
 		Simulate(1, EarlyTurn, 0.2, 3)
 	}
 }
+
+// Sessions of every kind of training are human too, and nothing in them is a
+// fault.
+func TestTrainingsAreHuman(t *testing.T) {
+	for _, training := range Trainings() {
+		var speeds, rates []float64
+		for seed := range uint64(40) {
+			s := SimulateTraining(seed, training, Clean, 0, 0)
+			if len(s.Lengths) < 60 || s.Planted != 0 {
+				t.Fatalf("%s, seed %d: %d lengths, %d faults", training, seed, len(s.Lengths), s.Planted)
+			}
+			for _, l := range s.Lengths {
+				if l.Truth.Lengths != 1 || l.Truth.Fault != -1 {
+					t.Fatalf("%s, seed %d: %+v", training, seed, l.Truth)
+				}
+				if l.Truth.Kind != Clean || l.Drill {
+					continue
+				}
+				speeds = append(speeds, s.PoolSwumM/l.Truth.DurationS)
+				if l.Stroke == freestyle {
+					rates = append(rates, 60*l.Truth.Strokes/l.Truth.DurationS)
+				}
+			}
+		}
+		sort.Float64s(speeds)
+		sort.Float64s(rates)
+		n, m := len(speeds)-1, len(rates)-1
+		t.Logf("%s: %.2f to %.2f m/s, median %.2f; %.0f to %.0f arm strokes a minute, median %.0f", training, speeds[0], speeds[n], speeds[n/2], rates[0], rates[m], rates[m/2])
+		if speeds[0] < 0.25 || speeds[n] > 2.5 || rates[0] < 12 || rates[m] > 130 {
+			t.Errorf("%s: %.2f to %.2f m/s, %.0f to %.0f strokes a minute", training, speeds[0], speeds[n], rates[0], rates[m])
+		}
+	}
+}
+
+// A swimmer's sessions differ in plan and pool and not in who swims them.
+func TestSeriesIsOneSwimmer(t *testing.T) {
+	for seed := range uint64(20) {
+		var perStroke []float64
+		for i, s := range SimulateSeries(seed, 0.5, 4, 1) {
+			if wrong := s.PoolM != s.PoolSwumM; wrong != (i == 0) || s.Planted != map[bool]int{true: 1}[wrong] {
+				t.Fatalf("seed %d, session %d: pool %g, swum in %g", seed, i, s.PoolM, s.PoolSwumM)
+			}
+			var metres, strokes float64
+			for _, l := range s.Lengths {
+				if l.Stroke == freestyle && l.Truth.Strokes > 0 {
+					metres, strokes = metres+s.PoolSwumM, strokes+l.Truth.Strokes
+				}
+			}
+			perStroke = append(perStroke, metres/strokes)
+		}
+		if low, high := slices.Min(perStroke), slices.Max(perStroke); high > 1.45*low {
+			t.Errorf("seed %d: %.2f metres a stroke", seed, perStroke)
+		}
+	}
+}

@@ -66,8 +66,11 @@ func rateOf(l Length) float64 { return 60 * l.Truth.Strokes / l.Truth.DurationS 
 // spoilSamples plants up to n faults of one kind and size among the samples of
 // a session.
 func spoilSamples(r random, s *Session, k Kind, size float64, n int) (placed int) {
-	if k == StartValue {
+	switch {
+	case k == StartValue:
 		return startValue(r, s)
+	case k == Lock && size < 0:
+		return lockAll(r, s, size)
 	}
 	for range 40 * n {
 		if placed == n || len(s.Samples) < 30 {
@@ -151,23 +154,8 @@ func lock(r random, s *Session, at int, seconds float64, id int) bool {
 	if s.Samples[at].TimeS-s.Samples[at-1].TimeS > 5.5 {
 		return false
 	}
-	factor := r.between(1, 1.15)
-	if r.chance(0.3) {
-		factor /= 2
-	}
+	follows, usable := followed(r, s)
 	hold := r.chance(0.5)
-	follows := func(i int) float64 {
-		l := s.Lengths[s.Samples[i].Length]
-		rate := rateOf(l) * factor
-		if l.Stroke == breaststroke || l.Stroke == butterfly {
-			rate *= 2 // cycles: both arms at once
-		}
-		return rate
-	}
-	usable := func(i int) bool {
-		j := s.Samples[i].Length
-		return j >= 0 && s.Lengths[j].Truth.Kind == Clean && !math.IsNaN(s.Lengths[j].Truth.Strokes)
-	}
 	end, swum := at, 0.0
 	for swum < seconds {
 		if end >= len(s.Samples)-1 || (s.Samples[end].Length >= 0 && !usable(end)) {
@@ -194,6 +182,79 @@ func lock(r random, s *Session, at int, seconds float64, id int) bool {
 		x.Truth.Kind, x.Truth.Fault = Lock, id
 	}
 	return true
+}
+
+// followed draws how a sensor follows the arms: the rate that it shows at a
+// sample, and whether it can there.
+func followed(r random, s *Session) (follows func(i int) float64, usable func(i int) bool) {
+	factor := r.between(1, 1.15)
+	if r.chance(0.3) {
+		factor /= 2
+	}
+	follows = func(i int) float64 {
+		l := s.Lengths[s.Samples[i].Length]
+		rate := rateOf(l) * factor
+		if l.Stroke == breaststroke || l.Stroke == butterfly {
+			rate *= 2 // cycles: both arms at once
+		}
+		return rate
+	}
+	usable = func(i int) bool {
+		j := s.Samples[i].Length
+		return j >= 0 && s.Lengths[j].Truth.Kind == Clean && !math.IsNaN(s.Lengths[j].Truth.Strokes)
+	}
+	return follows, usable
+}
+
+// The sizes of locks that no jump begins, ends, or either.
+const (
+	lockThroughout = -1 // from the first sample to the last
+	lockFromFirst  = -2 // from the first sample on, for a third of the session
+	lockToLast     = -3 // for the last third, to the last sample
+)
+
+// lockAll is a lock from the first sample on, to the last one, or both. It is
+// planted where heart and arms differ by 15 bpm on the whole.
+func lockAll(r random, s *Session, size float64) int {
+	n := len(s.Samples)
+	if n < 60 || s.Samples[n/2].TimeS-s.Samples[n/2-1].TimeS > 5.5 {
+		return 0
+	}
+	follows, usable := followed(r, s)
+	hold := r.chance(0.5)
+	from, to := 0, n
+	switch size {
+	case lockFromFirst:
+		to = n / 3
+	case lockToLast:
+		from = n - n/3
+	}
+	var off []float64
+	for i := from; i < to; i++ {
+		if usable(i) {
+			off = append(off, math.Abs(follows(i)-s.Samples[i].Truth.BPM))
+		}
+	}
+	if len(off) < 20 {
+		return 0
+	}
+	slices.Sort(off)
+	if off[len(off)/2] < 15 {
+		return 0
+	}
+	last := 0.0
+	for i := from; i < to; i++ {
+		x := &s.Samples[i]
+		switch {
+		case usable(i):
+			last = follows(i)
+		case !hold || last == 0:
+			continue
+		}
+		x.BPM = math.Round(last + r.normal(0, 1.2))
+		x.Truth.Kind, x.Truth.Fault = Lock, 0
+	}
+	return 1
 }
 
 // clockBack sets the clock back at one sample, from which on every time is that

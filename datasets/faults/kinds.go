@@ -116,6 +116,9 @@ func Kinds() []KindGrades {
 		{Lock, "seconds of swimming", []Grade{
 			{20, "20 s", false}, {40, "40 s", false}, {60, "60 s", false},
 			{120, "2 min", true}, {240, "4 min", true}, {480, "8 min", true},
+			{lockFromFirst, "from the first sample on, a third of the session", true},
+			{lockToLast, "the last third of the session, to the last sample", true},
+			{lockThroughout, "from the first sample to the last", true},
 		}},
 		{Step, "bpm", []Grade{
 			{8, "8 bpm", false}, {12, "12 bpm", false}, {20, "20 bpm", true},

@@ -36,6 +36,7 @@ type repeat struct {
 	perTurn  func(i int) float64 // factor of speed by length, nil: 1
 	strokeAt func(i int) string  // stroke by length, nil: stroke
 	fewer    float64             // share of the strokes left out on purpose
+	glide    float64             // m off each wall without a stroke; 0: the swimmer's usual
 }
 
 // session swims sets until about `lengths` lengths are full.
@@ -138,7 +139,7 @@ func (p *planner) swim(r repeat) {
 		if r.perTurn != nil {
 			effort *= r.perTurn(i)
 		}
-		s := p.length(stroke, effort, r.fewer)
+		s := p.length(stroke, effort, &r)
 		s.lap = p.lap
 		if i == 0 {
 			s.restBefore = r.rest
@@ -151,14 +152,28 @@ func (p *planner) swim(r repeat) {
 	}
 }
 
+// quickest is the most strokes a minute that arms make while they swim: sprinters
+// race at 110 to 130 (from memory, no source).
+const quickest = 130.0
+
 // length swims one length.
-func (p *planner) length(stroke string, effort, fewer float64) swum {
+func (p *planner) length(stroke string, effort float64, r *repeat) swum {
 	speedShare, strokeShare := style(stroke)
 	speed := p.speed * speedShare * effort
 	// v = R D: what the rate does not give, the stroke does.
 	per := p.perStroke * strokeShare * math.Pow(effort, 1-p.rateExponent)
-	strokes := (p.pool - p.glide) / per * (1 - fewer) * math.Exp(p.normal(0, p.countSD))
-	return swum{stroke: stroke, seconds: p.pool / speed, strokes: strokes, lengths: 1, effort: effort, fault: -1}
+	glide := p.glide
+	if r.glide > 0 {
+		glide = r.glide
+	}
+	strokes := (p.pool - glide) / per * (1 - r.fewer) * math.Exp(p.normal(0, p.countSD))
+	seconds := p.pool / speed
+	most := quickest
+	if stroke == breaststroke || stroke == butterfly {
+		most /= 2 // cycles
+	}
+	strokes = min(strokes, most*(seconds-glide/(1.3*speed))/60) // off the wall they are quicker than on the arms
+	return swum{stroke: stroke, seconds: seconds, strokes: strokes, lengths: 1, effort: effort, fault: -1}
 }
 
 // drills adds a drill typed in by hand: the interval split evenly, no strokes.

@@ -80,12 +80,12 @@ func free(s []swum, at, span int) bool {
 		return false
 	}
 	for _, l := range s[at : at+span] {
-		if l.lap != s[at].lap || l.stroke != s[at].stroke || l.drill {
+		if l.lap != s[at].lap || l.stroke != s[at].stroke || l.kind != Clean {
 			return false
 		}
 	}
 	for _, l := range s[max(0, at-2):min(len(s), at+span+2)] {
-		if l.fault >= 0 {
+		if l.fault >= 0 { // a drill is none
 			return false
 		}
 	}

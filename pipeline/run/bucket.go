@@ -104,13 +104,13 @@ func (f *Fitted) add(swimmer string, recordings []read.Recording, src *Sources, 
 	for _, reached := range reach {
 		u.person.Reached = append(u.person.Reached, reached == nil || reached[swimmer])
 	}
-	for _, session := range sessions {
-		screened, dropped := screen.Apply(session, s.Screen)
-		f.Entries = append(f.Entries, dropped...)
-		lengths, bouts := derive.Session(&screened, u.who, s.Cost)
-		f.addSession(&screened, lengths, bouts)
+	screened, dropped := screen.Sessions(sessions, s.Screen)
+	f.Entries = append(f.Entries, dropped...)
+	for i := range screened {
+		lengths, bouts := derive.Session(&screened[i], u.who, s.Cost)
+		f.addSession(&screened[i], lengths, bouts)
 		u.bouts = append(u.bouts, bouts...)
-		if len(screened.Kept) > 0 {
+		if len(screened[i].Kept) > 0 {
 			u.row.Sessions++
 		}
 	}

@@ -2,6 +2,7 @@ package screen
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"lengthwise/pipeline/normalise"
@@ -9,7 +10,29 @@ import (
 	"lengthwise/pipeline/study"
 )
 
-// Apply screens one session. Rules go in this order: lengths without pool or
+const (
+	// kickShare is the share of a session's brisk stroke rate below which arms
+	// hardly move, and slowestArms the rate (both arms, a minute) below which they
+	// do not, whoever swims.
+	kickShare   = 0.62
+	slowestArms = 16.0
+)
+
+// Sessions screens all sessions of one swimmer, in order of time: each as [Apply]
+// does, but that its pool is also held against the swimmer's other sessions.
+// Screened sessions come in the order of the sessions, entries session by session.
+func Sessions(all []normalise.Session, settings study.Screen) (screened []Session, entries []read.Entry) {
+	peers := peersOf(all)
+	screened = make([]Session, len(all))
+	for i := range all {
+		var own []read.Entry
+		screened[i], own = apply(all[i], settings, peers[i])
+		entries = append(entries, own...)
+	}
+	return screened, entries
+}
+
+// Apply screens one session alone. Rules go in this order: lengths without pool or
 // seconds, drills and kicking leave; false turns are joined, early turns shared
 // evenly, missed turns split; then lengths with a stop inside, speeds and rates
 // that nobody swims and counts that do not fit leave, and the whole session
@@ -21,7 +44,12 @@ import (
 // (samples: among KeptSamples) or excluded by an entry. Entries come in the
 // order of the ledger. n is not changed; the result shares its slices.
 func Apply(n normalise.Session, settings study.Screen) (Session, []read.Entry) {
+	return apply(n, settings, poolPeers{usual: math.NaN()})
+}
+
+func apply(n normalise.Session, settings study.Screen, peers poolPeers) (Session, []read.Entry) {
 	w := newWork(&n, settings)
+	w.peers = peers
 	w.excludeUnmeasured()
 	for _, step := range []struct {
 		rule  string
@@ -127,12 +155,13 @@ func (w *work) excludeKicking() {
 			w.exclude(i, RuleKick, "swum with a kickboard")
 		}
 	}
+	limit := w.kickLimit()
 	for from := 0; from < len(w.items); {
 		to := from + 1
 		for to < len(w.items) && w.items[to].swim == w.items[from].swim {
 			to++
 		}
-		if rate, ok := w.kicked(from, to); ok && w.wholeLap(from, to) {
+		if rate, ok := w.kicked(from, to, limit); ok && w.wholeLap(from, to) {
 			for i := from; i < to; i++ {
 				if !w.items[i].out {
 					w.exclude(i, RuleKick, "no length of the swim has more than %.0f arm strokes a minute: kicking", math.Ceil(rate))
@@ -150,10 +179,38 @@ func (w *work) wholeLap(from, to int) bool {
 	return lap < 0 || !(from > 0 && w.items[from-1].lap == lap) && !(to < len(w.items) && w.items[to].lap == lap)
 }
 
+// kickLimit is the stroke rate (both arms, a minute) below which a swim was
+// kicked: the setting, but less for those who swim with slow arms: a share of the
+// rate that three in four of the session's lengths do not reach, slowestArms at
+// least, since a session may hold little but kicking.
+func (w *work) kickLimit() float64 {
+	var rates []float64
+	for i := range w.items {
+		it := &w.items[i]
+		if rate := 60 * armsOf(w.source(it)) * it.strokes / it.durationS; !it.out && rate > 0 && !math.IsInf(rate, 0) {
+			rates = append(rates, rate)
+		}
+	}
+	if len(rates) == 0 {
+		return w.settings.KickRateSPM
+	}
+	slices.Sort(rates)
+	return math.Min(w.settings.KickRateSPM, math.Max(slowestArms, kickShare*rates[len(rates)*3/4]))
+}
+
+// armsOf is how many arm strokes one counted stroke of a length stands for: cycles
+// of breaststroke and butterfly are both arms'.
+func armsOf(l *normalise.Length) float64 {
+	if l.SwimStroke == "breaststroke" || l.SwimStroke == "butterfly" {
+		return 2
+	}
+	return 1
+}
+
 // kicked tells whether the items from <= i < to, one swim, are all counted or
 // hardly so, with the highest rate. A length without a count says nothing; a
 // swim without any is left to strokes-missing.
-func (w *work) kicked(from, to int) (highest float64, ok bool) {
+func (w *work) kicked(from, to int, limit float64) (highest float64, ok bool) {
 	counted := 0
 	for i := from; i < to; i++ {
 		it := &w.items[i]
@@ -164,13 +221,9 @@ func (w *work) kicked(from, to int) (highest float64, ok bool) {
 		if it.out || math.IsNaN(it.strokes) {
 			continue
 		}
-		arms := 1.0
-		if l.SwimStroke == "breaststroke" || l.SwimStroke == "butterfly" {
-			arms = 2 // counted in cycles
-		}
 		counted++
-		highest = math.Max(highest, 60*arms*it.strokes/it.durationS)
-		if !(highest < w.settings.KickRateSPM) {
+		highest = math.Max(highest, 60*armsOf(l)*it.strokes/it.durationS)
+		if !(highest < limit) {
 			return 0, false
 		}
 	}

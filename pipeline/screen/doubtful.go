@@ -44,19 +44,49 @@ func (w *work) excludeStops() {
 		if !w.fresh(i) || w.usuals.isPlain(i) {
 			continue
 		}
-		it := &w.items[i]
-		u, ok := w.usuals.besideSet(i)
-		if !ok {
-			continue
+		if u, ok := w.usuals.besideSet(i); ok && w.stopped(i, &u) && !w.usuals.common(i) &&
+			(!u.needsStrokes || !w.usuals.ordinaryHere(i) && w.alone(i, &u, func(int) (usual, bool) { return u, true })) {
+			w.excludeStop(i, &u)
+		} else if u, ok := w.usuals.atPlace(i, i, i); ok && w.stopped(i, &u) &&
+			w.alone(i, &u, func(k int) (usual, bool) { return w.usuals.atPlace(k, i, i) }) {
+			w.excludeStop(i, &u)
 		}
-		ratio, strokes := it.durationS/u.high, it.strokes/u.strokes
-		if ratio < w.settings.StopInsideLow || it.durationS-u.high < outlyingBy*u.deviation ||
-			strokes > stopStrokesHigh || strokes < stopStrokesLow || u.needsStrokes && math.IsNaN(strokes) || w.usuals.common(i) {
-			continue
-		}
-		w.exclude(i, RuleStopInside, "%.1f s are %.2f times the usual %.1f s%s: a stop inside the length",
-			it.durationS, ratio, u.high, strokesWords(strokes))
 	}
+}
+
+// stopped tells whether an item took far more than the usual seconds with about
+// the usual strokes.
+func (w *work) stopped(i int, u *usual) bool {
+	it := &w.items[i]
+	strokes := it.strokes / u.strokes
+	return it.durationS/u.high >= w.settings.StopInsideLow && it.durationS-u.high >= outlyingBy*u.deviation &&
+		!(strokes > stopStrokesHigh || strokes < stopStrokesLow) && !(u.needsStrokes && math.IsNaN(strokes))
+}
+
+// alone tells whether the length is slow and not its swim: beside it in the swim
+// lies one that is much nearer to what is usual for it. Where the swim has no
+// other, lengths around it must not take the like.
+func (w *work) alone(i int, u *usual, usualOf func(k int) (usual, bool)) bool {
+	first, end := w.swimOf(i)
+	if end-first == 1 {
+		return !w.usuals.ordinaryHere(i)
+	}
+	over := w.items[i].durationS/u.high - 1
+	for _, k := range [...]int{i - 1, i + 1} {
+		if k < first || k >= end || !w.repairable(k) {
+			continue
+		}
+		if o, ok := usualOf(k); ok && w.items[k].durationS/o.high-1 < over/2 {
+			return true
+		}
+	}
+	return false
+}
+
+func (w *work) excludeStop(i int, u *usual) {
+	it := &w.items[i]
+	w.exclude(i, RuleStopInside, "%.1f s are %.2f times the usual %.1f s%s: a stop inside the length",
+		it.durationS, it.durationS/u.high, u.high, strokesWords(it.strokes/u.strokes))
 }
 
 // excludeCounts excludes lengths whose count does not fit their pace, beside

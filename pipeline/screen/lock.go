@@ -30,8 +30,8 @@ const (
 // while the value over the stroke rate of the length (of both arms, or of one)
 // stays near one, and it came there and left it by a jump. A heart that happens
 // to beat as fast as the arms move comes and goes gently, but for where a lock
-// begins or ends. A lock that lasts from the first sample or to the last one is
-// not found: a slow heart and quick arms look the same. Cycles come first: no
+// begins or ends; where a lock lasts from the first sample on or to the last one,
+// rests must tell (lockedOpen). Cycles come first: no
 // swimmer's heart beats that slowly, so that what lies between two such locks is
 // not taken for a third.
 func (p *pulse) locked() {
@@ -52,6 +52,7 @@ func (p *pulse) locked() {
 			}
 			from = to
 		}
+		p.lockedOpen(rates, per.factor, per.words)
 	}
 }
 

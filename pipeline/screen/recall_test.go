@@ -25,7 +25,7 @@ var (
 // made; those from tuning on were.
 const (
 	tuning  = 1_000
-	heldOut = 20_000_000
+	heldOut = 50_000_000
 )
 
 // answers lists the rules that rightly meet each kind of fault, its own rule
@@ -61,9 +61,11 @@ func recording(s *faults.Session) read.Recording {
 		if i == 0 || l.Lap != s.Lengths[i-1].Lap {
 			lap++
 			r.Laps = append(r.Laps, read.Lap{StartS: l.StartS})
-			if l.RestBeforeS > 0 && i > 0 && s.Seed%2 == 0 { // half of the recorders write their rests
-				r.Rests = append(r.Rests, read.Rest{Record: int64(len(r.Rests) + 1), StartS: l.StartS - l.RestBeforeS, DurationS: l.RestBeforeS})
-			}
+		} else if l.RestBeforeS > 0 {
+			r.Laps[lap].DurationS += l.RestBeforeS
+		}
+		if l.RestBeforeS > 0 && i > 0 && s.Seed%2 == 0 { // half of the recorders write their rests
+			r.Rests = append(r.Rests, read.Rest{Record: int64(len(r.Rests) + 1), StartS: l.StartS - l.RestBeforeS, DurationS: l.RestBeforeS})
 		}
 		r.Laps[lap].DurationS += l.Truth.DurationS
 		r.Laps[lap].PoolLengths++
@@ -96,23 +98,36 @@ func judge(t *testing.T, k faults.Kind, size float64, first uint64, sessions int
 }
 
 func judgeAs(t *testing.T, k, like faults.Kind, size float64, first uint64, sessions int, settings study.Screen) tally {
+	return judgeSessions(t, func(seed uint64) faults.Session { return faults.Simulate(seed, k, size, 3) }, k, like, first, sessions, settings)
+}
+
+// judgeSessions screens the sessions that simulate gives for seeds from first
+// on.
+func judgeSessions(t *testing.T, simulate func(seed uint64) faults.Session, k, like faults.Kind, first uint64, sessions int, settings study.Screen) tally {
 	out := tally{touched: map[string]int{}}
 	for n := range uint64(sessions) {
-		s := faults.Simulate(first+n, k, size, 3)
-		r := recording(&s)
-		normal, before, err := normalise.Sessions([]read.Recording{r}, nil, study.Default())
-		if err != nil || len(normal) != 1 {
-			t.Fatalf("seed %d: %d sessions, %v", s.Seed, len(normal), err)
-		}
-		screened, entries := Apply(normal[0], settings)
-		entries = append(entries, before...)
-		if err := Reconcile(map[string]read.Counts{"f": {Lengths: int64(len(r.Lengths)), Rests: int64(len(r.Rests)), HeartRate: int64(len(r.Samples))}},
-			[]Session{screened}, entries); err != nil {
-			t.Errorf("%s, seed %d: %v", k, s.Seed, err)
-		}
+		s := simulate(first + n)
+		screened, entries := screenedAlone(t, &s, settings)
 		out.add(&s, k, like.OnSamples(), &screened, entries)
 	}
 	return out
+}
+
+// screenedAlone takes a simulated session through normalise and screen, with the
+// entries of both, and checks its account.
+func screenedAlone(t *testing.T, s *faults.Session, settings study.Screen) (Session, []read.Entry) {
+	r := recording(s)
+	normal, before, err := normalise.Sessions([]read.Recording{r}, nil, study.Default())
+	if err != nil || len(normal) != 1 {
+		t.Fatalf("seed %d: %d sessions, %v", s.Seed, len(normal), err)
+	}
+	screened, entries := Apply(normal[0], settings)
+	entries = append(entries, before...)
+	if err := Reconcile(map[string]read.Counts{"f": {Lengths: int64(len(r.Lengths)), Rests: int64(len(r.Rests)), HeartRate: int64(len(r.Samples))}},
+		[]Session{screened}, entries); err != nil {
+		t.Errorf("seed %d: %v", s.Seed, err)
+	}
+	return screened, entries
 }
 
 // judgeClean screens sessions without faults and counts the records touched that
@@ -300,13 +315,8 @@ func write(rows []*row, clean tally) string {
 		fmt.Fprintf(&b, "| %s | %s | %s | %d | %s | %s | %s |\n", r.k.Kind, r.g.Words, notice, x.planted,
 			share(x.own, x.planted), share(x.any, x.planted), share(x.right, x.hits))
 	}
-	var by []string
-	for rule, n := range clean.touched {
-		by = append(by, fmt.Sprintf("%s %d", rule, n))
-	}
-	slices.Sort(by)
 	fmt.Fprintf(&b, "\nClean lengths: %d, touched %d (%.3f %%): %s.\n", clean.untouched, clean.touches(),
-		100*float64(clean.touches())/float64(clean.untouched), strings.Join(by, ", "))
+		100*float64(clean.touches())/float64(clean.untouched), byRule(clean.touched))
 	return b.String()
 }
 
@@ -323,4 +333,6 @@ func TestTune(t *testing.T) {
 	}
 	rows, clean := measure(t, tuning, settings())
 	fmt.Println(write(rows, clean))
+	fmt.Println(trainingTable(measureTrainings(t, tuning, settings())))
+	fmt.Println(seriesTable(measureSeries(t, tuning)))
 }

@@ -24,9 +24,8 @@ var missed = map[string]struct {
 	least float64
 	why   string
 }{
-	"false-turn: pieces of 8 and 92 %": {0.88, "its neighbours on either side are lengths of possible seconds with and without it: most of what is missed is a sliver of 2 s joined with the wrong one, which moves 2 s"},
-	"wrong-pool: 25 m set in 50 m":     {0.85, "good swimmers in a long pool that was set short swim, stroke for stroke, like poor ones in a short pool; one session cannot tell them apart, the swimmer's other sessions could"},
-	"wrong-pool: 50 m set in 25 m":     {0.82, "the same the other way round: poor swimmers in a short pool look like good ones in a long one"},
+	"wrong-pool: 25 m set in 50 m": {0.85, "good swimmers in a long pool that was set short swim, stroke for stroke, like learners in a short pool; one session cannot tell them apart, the swimmer's other sessions do (below)"},
+	"wrong-pool: 50 m set in 25 m": {0.82, "the same the other way round: poor swimmers in a short pool look like good ones in a long one"},
 }
 
 // TestRecall holds the rules to their bars on sessions whose seeds nobody looked
@@ -54,12 +53,34 @@ func TestRecall(t *testing.T) {
 			t.Errorf("%s: precision %.3f, the bar is %.2f", r.name(), r.precision(), bar)
 		}
 	}
-	if touched := float64(clean.touches()) / float64(clean.untouched); touched > cleanBar {
+	if touched := clean.share(); touched > cleanBar {
 		t.Errorf("%.2f %% of the clean lengths are touched", 100*touched)
+	}
+	trainings := measureTrainings(t, heldOut, settings())
+	for i, x := range trainings {
+		for _, y := range []tally{x.lengths, x.samples} {
+			if y.share() > cleanBar {
+				t.Errorf("%s: %.2f %% of the clean records are touched: %s", faults.Trainings()[i], 100*y.share(), byRule(y.touched))
+			}
+		}
+	}
+	series := measureSeries(t, heldOut)
+	for i, c := range seriesCases() {
+		x := series[i]
+		decided := c.grade.Notice && 3*c.wrong <= c.sessions
+		if out := float64(x.wrongOut) / float64(x.wrong); decided && out < bar {
+			t.Errorf("%s, %d of %d sessions: %.3f left out, the bar is %.2f", c.grade.Words, c.wrong, c.sessions, out, bar)
+		}
+		if told := float64(x.wrongOut+x.wrongNoted) / float64(x.wrong); c.grade.Notice && told < bar {
+			t.Errorf("%s, %d of %d sessions: %.3f left out or noted, the bar is %.2f", c.grade.Words, c.wrong, c.sessions, told, bar)
+		}
+		if out := float64(x.rightOut) / float64(x.right); out > cleanBar {
+			t.Errorf("%s, %d of %d sessions: %.3f of the right ones are left out", c.grade.Words, c.wrong, c.sessions, out)
+		}
 	}
 	text := write(rows, clean)
 	if *update {
-		if err := os.WriteFile(recallFile, []byte(recallWords(text, clean)+curves(t)), 0o644); err != nil {
+		if err := os.WriteFile(recallFile, []byte(recallWords(text, trainingTable(trainings), seriesTable(series))+curves(t)), 0o644); err != nil {
 			t.Fatal(err)
 		}
 		return
@@ -68,16 +89,17 @@ func TestRecall(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	compareFigures(t, tableLines(string(want)), tableLines(text))
+	compareFigures(t, tableLines(string(want), "| fault |"), tableLines(text, "| fault |"))
+	compareFigures(t, tableLines(string(want), "| pool |"), tableLines(seriesTable(series), "| pool |"))
 }
 
 // twoDigits rounds a share to the digits of the bar: with 350 faults a share is
 // known to one in a hundred.
 func twoDigits(x float64) float64 { return math.Round(100*x) / 100 }
 
-// tableLines are the rows of the first table of a text.
-func tableLines(text string) (lines []string) {
-	_, text, _ = strings.Cut(text, "| fault |")
+// tableLines are the rows of the table of a text whose header begins so.
+func tableLines(text, header string) (lines []string) {
+	_, text, _ = strings.Cut(text, header)
 	for _, line := range strings.Split(text, "\n")[2:] {
 		if !strings.HasPrefix(line, "|") {
 			break
@@ -110,15 +132,15 @@ func compareFigures(t *testing.T, want, got []string) {
 	}
 }
 
-func recallWords(table string, clean tally) string {
+func recallWords(table, trainings, series string) string {
 	var b strings.Builder
 	b.WriteString(`# What the screening rules find
 
-Written by ` + "`go test ./pipeline/screen -run TestRecall -update`" + `; the test compares it with what it measures. The sessions come from ` + "`datasets/faults`" + `, a simulator that was written from notes on real recordings before the rules were; seeds are none that the thresholds were chosen on. (A first set of such seeds was looked at once, with stop_inside_low at 1.27 and early_turn_shift at 0.13; both were below the bar, were chosen anew from the curves below, and the seeds were changed.) Every session holds up to three faults of one kind and size among about 75 lengths. Swimmers, sets, strokes, pools of 25, 33.3 and 50 m, wrists and hand counts, miscounts, rounding to whole seconds, wall time left out and medleys vary from session to session.
+Written by ` + "`go test ./pipeline/screen -run TestRecall -update`" + `; the test holds the bars and compares the file with what it measures. The sessions come from ` + "`datasets/faults`" + `, a simulator written from notes on real recordings; seeds are none that rules or thresholds were chosen on. (Four earlier sets of such seeds were looked at and given up, each when rules were changed after it.) Every session of the first table holds up to three faults of one kind and size among about 75 lengths. Swimmers, sets, strokes, pools of 25, 33.3 and 50 m, wrists and hand counts, miscounts, rounding to whole seconds, wall time left out and medleys vary from session to session.
 
 - **recall**: faults that a rule met with all of their records (80 % of their samples), and where the rule repairs, with as many lengths left as were swum. "Own rule" counts the fault's own rule alone; "any answering rule" also one that rightly excludes what is left, such as a joined length whose count is then implausible.
 - **precision**: of the records that these rules met in these sessions, those that held the fault. It depends on how common faults are: here, up to three a session.
-- **a coach would notice**: settled before anything was measured; our own judgement, no source.
+- **a coach would notice**: settled before anything was measured; our own judgement, no source. The bar at those sizes is 0.95 for recall and precision.
 
 `)
 	b.WriteString(table)
@@ -133,6 +155,22 @@ Written by ` + "`go test ./pipeline/screen -run TestRecall -update`" + `; the te
 	}
 	b.WriteString("- kick without any strokes is met by `strokes-missing`, which notes it: a recorder that counts nothing says nothing of why.\n")
 	b.WriteString("- `pool-contradicts-pace` notes rare pools once a session and excludes impossible ones; recall counts both.\n")
+	b.WriteString(`
+At sizes that a coach would not notice a rule may miss: 10 % of a stop are 2.6 s of 26 s, which tiredness adds too; one count in twelve is what recorders miscount; 6 % of a turn are the second that a watch is late as a rule; half a minute of locked heart rate is shorter than the end of a bout that cost is read from; pools that differ by a tenth differ by less than swimmers do. A rule sharp enough for those would take clean lengths for faults.
+
+## Clean sessions of a squad
+
+Sessions without faults, each kind hard in its own way for rules that judge a length by its neighbours; none may have more than 0.5 % of its clean lengths or heart-rate samples left out or repaired. Lengths drilled or kicked that nobody typed in are no clean lengths and are not counted.
+
+`)
+	b.WriteString(trainings)
+	b.WriteString(`
+## A wrong pool among a swimmer's sessions
+
+Sessions of one swimmer, some with a pool set wrongly. Where most of the sessions around one agree (two in three at least), it is left out; where they do not, nobody can say which is right, and each is noted.
+
+`)
+	b.WriteString(series)
 	return b.String()
 }
 

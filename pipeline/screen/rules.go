@@ -89,17 +89,23 @@ func Rules(s study.Screen) []Rule {
 		{ID: RuleDrill, About: "a drill: recorders split its time evenly over the lengths typed in and count no strokes", Action: read.Excluded, Kinds: rows},
 		{ID: RuleKick, About: "swum with a kickboard, or a whole repeat of a watch in which the arms hardly moved", Action: read.Excluded, Kinds: rows, Thresholds: []Threshold{
 			{"kick_rate_spm", "every counted length is below this many arm strokes a minute", s.KickRateSPM, "/min"},
+			{"", "and below this share of the session's brisk ones (three in four are slower)", kickShare, "1"},
+			{"", "or below", slowestArms, "/min"},
 		}},
-		{ID: RulePoolContradicts, About: "the pool does not fit the strokes: the session's median stroke index cannot be (excluded) or is rare (noted); never rescaled", Action: read.Excluded, Kinds: rows, Thresholds: []Threshold{
+		{ID: RulePoolContradicts, About: "the pool does not fit the strokes: the session's median stroke index cannot be, or is not that of most of the swimmer's sessions around it (excluded); or it is rare, or the swimmer's sessions do not agree (noted); never rescaled", Action: read.Excluded, Kinds: rows, Thresholds: []Threshold{
 			{"stroke_index_low", "it cannot be below", s.StrokeIndexLow, "m2/s"},
 			{"stroke_index_high", "or above", s.StrokeIndexHigh, "m2/s"},
 			{"", "it is rare below", doubtLow, "m2/s"},
 			{"", "and above", doubtHigh, "m2/s"},
 			{"", "fewest counted lengths", fewestForPool, "1"},
+			{"", "it is another one than the swimmer's other sessions' beyond this factor either way", peersApart, "1"},
+			{"", "which agree within this one", peersAlike, "1"},
+			{"", "and are this share at least of up to five before and after", peersMost, "1"},
 		}},
 		{ID: RuleFalseTurn, About: "two or three neighbours of one swim, all short, that together are a usual length in seconds and strokes: joined", Action: read.Repaired, Kinds: one, Thresholds: append([]Threshold{
 			{"false_turn_share", "each piece is below this share of the usual seconds", s.FalseTurnShare, "1"},
 			{"", "or one of two is below this share, the other at most a length", sliver, "1"},
+			{"", "or, where there is no usual, one of two is this many times faster than anybody swims", tooQuick, "1"},
 			{"false_turn_tolerance", "their sum is the usual seconds within this share", s.FalseTurnTolerance, "1"},
 			{"", "their strokes together are at most this many times the usual", joinStrokesHigh, "1"},
 			{"", "and at least", joinStrokesLow, "1"},
@@ -109,6 +115,8 @@ func Rules(s study.Screen) []Rule {
 			{"", "to", mostShifted, "1"},
 			{"early_turn_tolerance", "half their sum is the usual seconds within this share", s.EarlyTurnTolerance, "1"},
 			{"", "the strokes shifted the same way, by at least this share of the shift", strokesFollow, "1"},
+			{"", "and each lies off the usual by this share of the shift", bothOff, "1"},
+			{"", "and fewer pairs than this at like places of the set are alike", fewestRecurring, "1"},
 		}, usualThresholds(s)...)},
 		{ID: RuleMissedTurn, About: "about two or three times the usual seconds and strokes: split into equal lengths", Action: read.Repaired, Kinds: one, Thresholds: append([]Threshold{
 			{"missed_turn_low", "seconds over the usual seconds, from (for two lengths; half as much again for three)", s.MissedTurnLow, "1"},
@@ -147,11 +155,14 @@ func Rules(s study.Screen) []Rule {
 	}
 	rules = append(rules,
 		Rule{ID: RuleClockBack, About: "the recorder's clock was set back: what was written after it at times told before", Action: read.Excluded, Kinds: beats},
-		Rule{ID: RuleLocked, About: "heart rate stays near the stroke rate of the lengths and comes there and leaves by a jump: the sensor follows the arms", Action: read.Excluded, Kinds: beats, Thresholds: []Threshold{
+		Rule{ID: RuleLocked, About: "heart rate stays near the stroke rate of the lengths and comes there and leaves by a jump, or from the first sample on or to the last one does not fall in the rests: the sensor follows the arms", Action: read.Excluded, Kinds: beats, Thresholds: []Threshold{
 			{"lock_seconds", "for as many seconds of swimming", s.LockSeconds, "s"},
 			{"", "heart rate over arm strokes (or cycles) a minute, from", lockLow, "1"},
 			{"", "to", lockHigh, "1"},
 			{"step_bpm", "a jump within a second", s.StepBPM, "/min"},
+			{"", "without a jump there and back: the median fall over rests is below", restFall, "/min"},
+			{"", "rests of at least", restS, "s"},
+			{"", "or most of it is slower than a swimmer's heart", slowestHeart, "/min"},
 		}},
 		Rule{ID: RuleStep, About: "heart rate between two jumps that no heart makes, there and back", Action: read.Excluded, Kinds: beats, Thresholds: []Threshold{
 			{"step_bpm", "a jump within a second", s.StepBPM, "/min"},

@@ -102,7 +102,8 @@ func TestPoolThatContradictsThePace(t *testing.T) {
 		want            string // action of the first entry, "" for none
 	}{
 		{"the right pool", 25, 30, 12, ""},
-		{"25 m set in a 50 m pool", 25, 62, 30, "excluded"},
+		{"25 m set in a 50 m pool: as a learner swims", 25, 62, 30, "noted"},
+		{"nobody swims so", 25, 90, 45, "excluded"},
 		{"50 m set in a 25 m pool", 50, 26, 8, "excluded"},
 		{"rare but possible: low", 25, 44, 17, "noted"},
 		{"rare but possible: high", 50, 30, 14, "noted"},
@@ -142,6 +143,55 @@ func TestPoolThatContradictsThePace(t *testing.T) {
 	n := session(even(7, 62, 30))
 	if _, entries := screened(t, n, settings()); strings.Contains(brief(entries), RulePoolContradicts) {
 		t.Error("seven lengths say nothing of a pool")
+	}
+}
+
+// What one session cannot say the swimmer's others can: whose pool is wrong, or
+// that two kinds of sessions contradict each other.
+func TestPoolAgainstTheSwimmersOtherSessions(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		pools []float64 // as set on the recorder, of sessions that are alike
+		want  string    // of each session: kept, left out, noted
+	}{
+		{"all alike", []float64{25, 25, 25, 25}, "kept kept kept kept"},
+		{"one of four set to 50 m", []float64{25, 50, 25, 25}, "kept out kept kept"},
+		{"one of three", []float64{25, 25, 50}, "kept kept out"},
+		{"one of two", []float64{25, 50}, "noted noted"},
+		{"two of four", []float64{50, 25, 50, 25}, "noted noted noted noted"},
+		{"one of four set to 33.3 m", []float64{25, 100.0 / 3, 25, 25}, "kept noted kept kept"},
+		{"one alone", []float64{50}, "noted"},
+		{"a change for good is told once, for it is rare", []float64{25, 25, 25, 25, 25, 25, 25, 50, 50, 50, 50, 50, 50, 50},
+			"kept kept kept kept kept kept kept noted kept kept kept kept kept kept"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var all []normalise.Session
+			for i, pool := range c.pools {
+				n := session(even(10, 30, 12.5), even(6, 30, 12.5))
+				n.ID, n.PoolM = "s"+string(rune('a'+i)), pool
+				for k := range n.Lengths {
+					n.Lengths[k].PoolM = pool
+				}
+				all = append(all, n)
+			}
+			screened, entries := Sessions(all, settings())
+			var got []string
+			for i := range screened {
+				is := "kept"
+				for _, e := range entries {
+					if e.Rule == RulePoolContradicts && e.Session == all[i].ID {
+						is = map[read.Action]string{read.Excluded: "out", read.Noted: "noted"}[e.Action]
+					}
+				}
+				if (is == "out") != (len(screened[i].Kept) == 0) {
+					t.Errorf("session %d is %s with %d lengths kept", i, is, len(screened[i].Kept))
+				}
+				got = append(got, is)
+			}
+			if strings.Join(got, " ") != c.want {
+				t.Errorf("%s, want %s", strings.Join(got, " "), c.want)
+			}
+		})
 	}
 }
 
@@ -228,6 +278,12 @@ func TestHeartRateFaults(t *testing.T) {
 		{"locked on the arm strokes", func(n *normalise.Session) { set(n, 300, 420, constant(64)) }, RuleLocked, 118, 122},
 		{"locked on the cycles", func(n *normalise.Session) { set(n, 300, 420, constant(33)) }, RuleLocked, 118, 122},
 		{"locked, held in a rest", func(n *normalise.Session) { set(n, 150, 400, constant(64)) }, RuleLocked, 246, 252},
+		{"locked from the first sample to the last", func(n *normalise.Session) { set(n, 0, len(n.Samples), constant(64)) }, RuleLocked, 1050, 1050},
+		{"locked from the first sample on", func(n *normalise.Session) { set(n, 0, 420, constant(64)) }, RuleLocked, 420, 420},
+		{"locked to the last sample", func(n *normalise.Session) { set(n, 600, len(n.Samples), constant(64)) }, RuleLocked, 450, 450},
+		{"a heart that meets the strokes all along, but for the rests", func(n *normalise.Session) {
+			set(n, 0, len(n.Samples), func(i int) float64 { return math.Round(n.Samples[i].BPM/3 + 17) })
+		}, "", 0, 0},
 		{"locked for a short while is a step", func(n *normalise.Session) { set(n, 300, 330, constant(64)) }, RuleStep, 30, 30},
 		{"another plateau is a step", func(n *normalise.Session) { set(n, 300, 380, constant(110)) }, RuleStep, 80, 80},
 		{"a step up", func(n *normalise.Session) { set(n, 300, 340, func(i int) float64 { return n.Samples[i].BPM + 25 }) }, RuleStep, 40, 40},

@@ -14,6 +14,8 @@ const (
 	// and setReach how far a set reaches.
 	closest  = 5
 	setReach = 40
+	// hereReach is how far lengths lie around one.
+	hereReach = 8
 	// usualSpread is the largest robust spread, as a share of the median,
 	// with which lengths have a usual at all; mixed sets have more.
 	usualSpread = 0.12
@@ -99,6 +101,8 @@ type usuals struct {
 	plain   []bool    // items that nobody need look at twice; made when first needed
 	counts  []float64 // typical strokes of each class; made when first needed
 	classes int
+	swims   [][2]int32 // the swim of each item, see swimOf; made when first needed
+	uneven  float64    // see unevenness; 0 before it was asked for
 
 	found            []int32 // reused from candidate to candidate
 	seconds, strokes []float64
@@ -106,7 +110,9 @@ type usuals struct {
 
 // reset forgets what was found of items that have changed since.
 // What is typical of a stroke stays: repairs move no strokes that matter to it.
-func (g *usuals) reset() { g.byPace.items, g.plain = g.byPace.items[:0], g.plain[:0] }
+func (g *usuals) reset() {
+	g.byPace.items, g.plain, g.swims = g.byPace.items[:0], g.plain[:0], g.swims[:0]
+}
 
 func (g *usuals) fewest() int { return max(1, g.w.settings.UsualLengths) }
 
@@ -199,6 +205,18 @@ func (g *usuals) ordinary(i int) bool {
 		}
 	}
 	return alike >= g.fewest()
+}
+
+// ordinaryHere tells whether some of the lengths around item i take about the same
+// seconds and strokes, as where fast and easy swims take turns.
+func (g *usuals) ordinaryHere(i int) bool {
+	alike := 0
+	for k := max(0, i-hereReach); k <= min(len(g.w.items)-1, i+hereReach); k++ {
+		if k != i && g.w.likeItem(i, k) {
+			alike++
+		}
+	}
+	return alike >= fewestRecurring
 }
 
 // mates collects lengths of the same set: the nearest on either side of the same

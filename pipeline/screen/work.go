@@ -36,6 +36,7 @@ type work struct {
 	verdicts []verdict // the first is none
 	rested   []bool    // for each source length, whether a recorded rest lies before it
 	usuals   usuals
+	peers    poolPeers
 	notes    []read.Entry
 }
 

@@ -95,9 +95,9 @@ func begin(sw *squad.Swimmer, s *study.Study) (underway, error) {
 		return underway{}, fmt.Errorf("simulated swimmer %s: %w", sw.Handle, err)
 	}
 	u := underway{who: derive.Athlete{HRRestBPM: sw.RestBPM, HRMaxBPM: sw.MaxBPM}}
-	for _, session := range sessions {
-		screened, _ := screen.Apply(session, s.Screen)
-		_, some := derive.Session(&screened, u.who, s.Cost)
+	screened, _ := screen.Sessions(sessions, s.Screen)
+	for i := range screened {
+		_, some := derive.Session(&screened[i], u.who, s.Cost)
 		u.bouts = append(u.bouts, some...)
 	}
 	u.tau = derive.FirstTau(u.bouts)
