@@ -11,7 +11,7 @@ import (
 	"time"
 )
 
-// TestPageInABrowser opens the golden page from disk in a real browser. It must
+// TestPageInABrowser opens the golden pages from disk in a real browser. They must
 // render and say nothing in the console, where a refused load or a broken
 // policy would show: the same page with a picture from elsewhere says so.
 func TestPageInABrowser(t *testing.T) {
@@ -19,11 +19,19 @@ func TestPageInABrowser(t *testing.T) {
 	if browser == "" {
 		t.Skip("LENGTHWISE_CHROMIUM names no browser; make test installs one where it may")
 	}
+	swimmer, err := os.ReadFile("testdata/swimmer.html")
+	if err != nil {
+		t.Fatal(err)
+	}
+	dom, console := openPage(t, browser, swimmer)
+	if !strings.Contains(dom, "From day to day") || !strings.Contains(dom, "</svg>") || len(console) > 0 {
+		t.Errorf("the swimmer's page: %d bytes rendered; the console says %q", len(dom), console)
+	}
 	page, err := os.ReadFile("testdata/page.html")
 	if err != nil {
 		t.Fatal(err)
 	}
-	dom, console := openPage(t, browser, page)
+	dom, console = openPage(t, browser, page)
 	for _, want := range []string{"<main", "</svg>", "Does strokes plus seconds track what a swim costs?"} {
 		if !strings.Contains(dom, want) {
 			t.Errorf("the rendered page lacks %q", want)

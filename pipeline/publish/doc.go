@@ -28,11 +28,14 @@ type PageInput struct {
 	Version   string // of the program
 	BySwimmer []schemas.ScoreBySwimmer
 	Overall   []schemas.ScoreOverall
+	ByRate    []schemas.CostByRate
 	Swimmers  []schemas.Swimmer
 	Findings  []schemas.Finding // as findings.Make gives them
 	Bouts     findings.BoutCounts
 	Ledger    []LedgerCount // in the order to be shown
 	Accounts  []Account
+
+	SwimmerPages bool // each swimmer has a page of their own beside this one
 
 	// Name turns a pseudonym into what the reader calls the swimmer. Nil
 	// shows pseudonyms, which is what a page that may leave the squad needs.

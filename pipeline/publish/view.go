@@ -22,6 +22,8 @@ type view struct {
 	Answers              []answer
 	Forests              []figure
 	Pairs                *figure
+	Further              []person // questions that have no figure here, in words
+	Pages                []pageLink
 	Across               []figure
 	TooLittle            []group
 	Balance, Rules, Out  *table
@@ -89,6 +91,8 @@ func newView(in PageInput) view {
 		Answers:        b.answers(),
 		Pairs:          b.pairs(),
 		TooLittle:      b.tooLittle(),
+		Further:        b.further(),
+		Pages:          b.pages(),
 		Balance:        b.balance(), Rules: b.rules(), Out: b.unusable(),
 		BoutsRead: findings.Grouped(int64(in.Bouts.Bouts)), BoutsUsed: findings.Grouped(int64(in.Bouts.Usable)),
 		Limits: b.sentences(findings.Limits), Pooled: b.pooledOver(),

@@ -36,6 +36,7 @@ const (
 	FitPhase    Phase = "fitting"
 	AnswerPhase Phase = "answering"
 	ReducePhase Phase = "writing"
+	PagesPhase  Phase = "laying out"
 )
 
 // Options says how a run is carried out. Nothing in it changes a number.

@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"lengthwise/pipeline/identity"
-	"lengthwise/pipeline/publish"
 	"lengthwise/pipeline/study"
 )
 
@@ -66,15 +65,6 @@ func writePrivateMaps(s *study.Study, src *Sources) error {
 		}
 	}
 	return nil
-}
-
-// writePrivatePage writes the squad's page with names.
-func writePrivatePage(s *study.Study, r *Result) error {
-	html, err := publish.Page(pageInput(r, s, r.Name))
-	if err != nil {
-		return err
-	}
-	return writePrivate(s, "pages/index.html", html)
 }
 
 // Name is what the squad calls a swimmer: the name behind a pseudonym, or the

@@ -56,13 +56,13 @@ func (w *writer) record(r *Result, s *study.Study) (Record, error) {
 	return record, w.stage.WriteFile(marker, append(data, '\n'))
 }
 
-// pageFile is where the squad's page is within a result.
-const pageFile = "pages/index.html"
-
-// file writes a file that is no table into the result.
+// file writes a file that is no table into the result; workers call it at the
+// same time.
 func (w *writer) file(path string, data []byte) error {
 	sum := sha256.Sum256(data)
+	w.mu.Lock()
 	w.other[path], w.bytes[path] = hex.EncodeToString(sum[:]), int64(len(data))
+	w.mu.Unlock()
 	return w.stage.WriteFile(path, data)
 }
 

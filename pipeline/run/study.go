@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"sync"
 
-	"lengthwise/pipeline/publish"
 	"lengthwise/pipeline/study"
 	"lengthwise/pipeline/table"
 	"lengthwise/schemas"
@@ -37,7 +36,7 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 	if err := stage.Commit(); err != nil {
 		return nil, err
 	}
-	return r, errors.Join(writePrivateMaps(s, src), writePrivatePage(s, r))
+	return r, errors.Join(writePrivateMaps(s, src), writePrivatePages(ctx, s, r, o))
 }
 
 // produce runs the study and writes its whole result into a stage. With
@@ -54,7 +53,7 @@ func produce(ctx context.Context, s *study.Study, o Options, stage *table.Stage)
 	if err := w.all(ctx, r, o); err != nil {
 		return nil, nil, Record{}, err
 	}
-	if err := w.page(r, s); err != nil {
+	if err := pages(ctx, r, s, nil, o, w.file); err != nil {
 		return nil, nil, Record{}, err
 	}
 	if err := w.describe(r, s); err != nil {
@@ -151,20 +150,4 @@ func (w *writer) all(ctx context.Context, r *Result, o Options) error {
 		one("findings", func(n, f string) error { return stageTable(w, n, f, r.Findings) }),
 	}
 	return each(ctx, len(tables), o, ReducePhase, func(i int) error { return tables[i]() })
-}
-
-// page writes the squad's page with pseudonyms.
-func (w *writer) page(r *Result, s *study.Study) error {
-	html, err := publish.Page(pageInput(r, s, nil))
-	if err != nil {
-		return err
-	}
-	return w.file(pageFile, html)
-}
-
-func pageInput(r *Result, s *study.Study, name func(string) string) publish.PageInput {
-	return publish.PageInput{
-		Study: s, Version: Version, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall, Swimmers: r.Swimmers,
-		Findings: r.Findings, Bouts: r.Counts, Ledger: r.Rules, Accounts: r.Accounts, Name: name,
-	}
 }
