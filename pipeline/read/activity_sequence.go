@@ -42,6 +42,10 @@ func fitSplit(data []byte) (sequences []fitSequence, damage []fitDamage, bad *fi
 		return nil, nil, &fitNoSequence{0, "the file is empty"}
 	case len(data) < fitShortestHeader:
 		return nil, nil, &fitNoSequence{int64(len(data)), fmt.Sprintf("the file ends within its header of at least %d bytes", fitShortestHeader)}
+	case bytes.HasPrefix(data, []byte("PK\x03\x04")):
+		return nil, nil, &fitNoSequence{0, "it is a zip archive: let its name end in .zip"}
+	case bytes.HasPrefix(data, []byte{0x1F, 0x8B}):
+		return nil, nil, &fitNoSequence{0, "it is packed by gzip: let its name end in .gz"}
 	case !fitHeaderAt(data, 0):
 		return nil, nil, &fitNoSequence{8, `the file does not say ".FIT" there`}
 	}

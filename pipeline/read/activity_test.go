@@ -296,6 +296,8 @@ func TestActivityNotAnActivityFile(t *testing.T) {
 	}{
 		{"empty", nil, 0, "empty"},
 		{"text", []byte("swimmer,date,pool,time,strokes\n"), 8, ".FIT"},
+		{"zip", []byte("PK\x03\x04 and the rest of an archive"), 0, "let its name end in .zip"},
+		{"gzip", []byte("\x1f\x8b\x08 and the rest of it"), 0, "let its name end in .gz"},
 		{"workout", workout.close(fitTestGood), 26, "workout"},
 	} {
 		_, err := Activity(c.data, activityTestSource())

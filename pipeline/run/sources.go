@@ -180,10 +180,11 @@ func readInput(s *study.Study, found study.Found, registry *identity.Registry) (
 	in := s.Inputs[found.Input]
 	id := registry.FileID(found.Rel)
 	data, err := found.Read()
-	if errors.Is(err, study.ErrDamaged) {
+	damaged := errors.Is(err, study.ErrDamaged)
+	if damaged && (in.Kind != study.Activity || len(data) == 0) { // an activity file can be read as far as it goes
 		return unreadable(id, "the file is "+study.ErrDamaged.Error()), Input{FileID: id, Kind: in.Kind}, nil, nil
 	}
-	if err != nil {
+	if err != nil && !damaged {
 		return read.File{}, Input{}, nil, err
 	}
 	sum := sha256.Sum256(data)
@@ -217,6 +218,10 @@ func readInput(s *study.Study, found study.Found, registry *identity.Registry) (
 	}
 	if err != nil {
 		file = unreadable(id, withoutNames(err))
+	}
+	if damaged {
+		file.Entries = append(file.Entries, read.Entry{FileID: id, Kind: read.KindFile, Records: 1, Rule: read.RuleUnreadable, Action: read.Noted,
+			Detail: "the file is " + study.ErrDamaged.Error() + ": what could be unpacked of it was read"})
 	}
 	return file, record, seen, nil
 }

@@ -2,15 +2,17 @@ package study
 
 import (
 	"archive/zip"
-	"bytes"
 	"compress/gzip"
+	"encoding/binary"
 	"errors"
 	"fmt"
+	"hash/crc32"
 	"io"
 	"io/fs"
 	"os"
 	"path"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding/charmap"
@@ -23,8 +25,14 @@ import (
 const (
 	largestInput   = 1 << 30   // bytes of one file, packed or not
 	largestMember  = 256 << 20 // bytes of one file out of an archive
-	mostMembers    = 200_000   // files in one archive
+	mostMembers    = 200_000   // files in all archives of a study
+	mostNested     = 1 << 30   // bytes of all archives that lie in others: they are kept in memory
+	longestList    = 32 << 20  // bytes of one archive's list of files
+	longestName    = 1_000     // bytes of a path in an archive
 	deepestArchive = 3         // archives within archives
+	// A file that is packed to less than a hundredth, and large, is no recording:
+	// activity files pack to a third, sheets to a tenth (from memory).
+	tightest, tightFrom = 100, 16 << 20
 )
 
 // source is where a found file's bytes are.
@@ -39,9 +47,9 @@ type source struct {
 var ErrDamaged = errors.New("damaged where it is packed")
 
 // read returns the bytes, or says in words why it cannot. What goes wrong in
-// unpacking wraps ErrDamaged.
-func (s source) read() ([]byte, error) {
-	data, err := s.unpack()
+// unpacking wraps ErrDamaged; the bytes before it are returned with it.
+func (s source) read() (data []byte, err error) {
+	data, err = s.unpack()
 	if err != nil && (s.packed || s.member != nil) && !errors.Is(err, fs.ErrNotExist) {
 		err = fmt.Errorf("%w: %w", ErrDamaged, err)
 	}
@@ -70,13 +78,10 @@ func (s source) unpack() (data []byte, err error) {
 		stream, limit = unpacked, min(limit, largestMember)
 	}
 	data, err = io.ReadAll(io.LimitReader(stream, limit+1))
-	if err != nil {
-		return nil, err
-	}
 	if int64(len(data)) > limit {
 		return nil, fmt.Errorf("it holds more than %d MB, the most that one input may; split it", limit>>20)
 	}
-	return data, nil
+	return data, err
 }
 
 // isArchive tells a zip archive by its name.
@@ -90,37 +95,24 @@ func withoutPacking(rel string) (plain string, packed bool) {
 	return rel, false
 }
 
-// archiveAt opens an archive on disk; the caller closes it.
-func archiveAt(file string) (*zip.Reader, io.Closer, error) {
-	opened, err := zip.OpenReader(file)
-	if err != nil {
-		return nil, nil, err
-	}
-	return &opened.Reader, opened, nil
-}
-
-// archiveIn opens an archive that lies in another one, in memory.
-func archiveIn(member *zip.File) (*zip.Reader, error) {
-	data, err := source{member: member}.read()
-	if err != nil {
-		return nil, err
-	}
-	return zip.NewReader(bytes.NewReader(data), int64(len(data)))
-}
-
 // errLocked marks a member that needs a password.
 var errLocked = errors.New("it is locked with a password")
 
 // memberPath is the path of an archive's member below the archive, or why it
 // is not to be read; skip marks what is no file of the squad's at all.
 func memberPath(f *zip.File) (rel string, skip bool, err error) {
-	name := f.Name
-	if f.NonUTF8 || !utf8.ValidString(name) {
-		if name, err = charmap.CodePage437.NewDecoder().String(name); err != nil {
-			return "", false, errors.New("its name cannot be read")
-		}
+	name := strings.ReplaceAll(memberName(f), "\\", "/")
+	if len(name) > longestName {
+		return name[:20] + "...", false, fmt.Errorf("its path is longer than %d bytes", longestName)
 	}
-	name = strings.ReplaceAll(name, "\\", "/")
+	if strings.ContainsFunc(name, unicode.IsControl) {
+		return strings.Map(func(r rune) rune {
+			if unicode.IsControl(r) {
+				return '?'
+			}
+			return r
+		}, name), false, errors.New("its name holds characters that cannot be shown; rename it")
+	}
 	if strings.HasSuffix(name, "/") || f.FileInfo().IsDir() {
 		return "", true, nil
 	}
@@ -128,8 +120,8 @@ func memberPath(f *zip.File) (rel string, skip bool, err error) {
 		switch {
 		case element == "__MACOSX" || strings.HasPrefix(element, ".") && element != ".." && element != ".":
 			return "", true, nil
-		case element == "" || element == "." || element == ".." || strings.ContainsRune(element, 0):
-			return "", false, errors.New("its path in the archive leads out of it")
+		case element == "" || element == "." || element == "..":
+			return name, false, errors.New("its path in the archive leads out of it")
 		}
 	}
 	const encrypted = 0x1
@@ -138,10 +130,50 @@ func memberPath(f *zip.File) (rel string, skip bool, err error) {
 		return name, false, errLocked
 	case !f.Mode().IsRegular():
 		return name, false, errors.New("not a plain file")
+	case f.Method != zip.Store && f.Method != zip.Deflate:
+		return name, false, fmt.Errorf("it is packed in a way that is not read (method %d); pack it again as a plain zip", f.Method)
+	case f.UncompressedSize64 > tightFrom && f.UncompressedSize64 > tightest*max(1, f.CompressedSize64):
+		return name, false, fmt.Errorf("it unpacks to more than %d times its size, which no recording does", tightest)
 	case f.UncompressedSize64 > largestMember:
 		return name, false, fmt.Errorf("it holds more than %d MB, the most that one input out of an archive may", largestMember>>20)
 	}
 	return name, false, nil
+}
+
+// memberName is a member's name: in UTF-8 where it is valid, whatever its flag
+// says, or where an extra field has it (Info-ZIP's 0x7075); else in code page 850,
+// in which Western Windows writes names.
+func memberName(f *zip.File) string {
+	const unicodePath, header = 0x7075, 5 // version and checksum before the name
+	for extra := f.Extra; len(extra) >= 4; {
+		id, size := binary.LittleEndian.Uint16(extra), int(binary.LittleEndian.Uint16(extra[2:]))
+		if extra = extra[4:]; size > len(extra) {
+			break
+		}
+		if field := extra[:size]; id == unicodePath && size > header && field[0] == 1 &&
+			binary.LittleEndian.Uint32(field[1:]) == crc32.ChecksumIEEE([]byte(f.Name)) && utf8.Valid(field[header:]) {
+			return string(field[header:])
+		}
+		extra = extra[size:]
+	}
+	if utf8.ValidString(f.Name) {
+		return f.Name
+	}
+	name, err := charmap.CodePage850.NewDecoder().String(f.Name)
+	if err != nil {
+		return strings.ToValidUTF8(f.Name, "?")
+	}
+	return name
+}
+
+// otherArchive tells an archive of a kind that is not looked into by its name.
+func otherArchive(rel string) bool {
+	plain, _ := withoutPacking(rel)
+	switch strings.ToLower(path.Ext(plain)) {
+	case ".tar", ".tgz", ".7z", ".rar", ".bz2", ".xz", ".zst":
+		return true
+	}
+	return false
 }
 
 // fitsKind tells by its ending whether a file may be of a kind of input. It is

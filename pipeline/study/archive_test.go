@@ -135,7 +135,7 @@ func TestHostileArchives(t *testing.T) {
 		t.Errorf("found %q, want %q", found, want)
 	}
 	all := strings.Join(left, "\n")
-	if strings.Count(all, "leads out of it") != 5 || !strings.Contains(all, "a second file of this path") ||
+	if strings.Count(all, "leads out of it") != 4 || !strings.Contains(all, "nul?.fit: its name holds characters") || !strings.Contains(all, "a second file of this path") ||
 		!strings.Contains(all, "an archive in 3 others") {
 		t.Errorf("left:\n%s", all)
 	}

@@ -1,7 +1,6 @@
 package study
 
 import (
-	"archive/zip"
 	"errors"
 	"fmt"
 	"io"
@@ -9,7 +8,6 @@ import (
 	"os"
 	"path"
 	"path/filepath"
-	"slices"
 	"sort"
 	"strings"
 
@@ -29,11 +27,12 @@ type Found struct {
 	source source
 }
 
-// Read returns the file's bytes, unpacked where its name ends in .gz.
+// Read returns the file's bytes, unpacked where its name ends in .gz. An error
+// that wraps ErrDamaged comes with the bytes that could be unpacked before it.
 func (f Found) Read() ([]byte, error) {
 	data, err := f.source.read()
 	if err != nil {
-		return nil, fmt.Errorf("reading %s: %w", f.Rel, err)
+		return data, fmt.Errorf("reading %s: %w", f.Rel, err)
 	}
 	return data, nil
 }
@@ -51,7 +50,8 @@ type Files struct {
 	Found     []Found
 	Unmatched []Unmatched
 
-	open []io.Closer
+	open   []io.Closer
+	budget *budget
 }
 
 // Close closes the archives. Found files in them cannot be read afterwards.
@@ -83,7 +83,7 @@ func (s *Study) Find() (files *Files, err error) {
 		return nil, fmt.Errorf("looking through the study's folder: %w", err)
 	}
 	own := s.ownFiles()
-	files = &Files{}
+	files = &Files{budget: newBudget()}
 	defer func() {
 		if err != nil {
 			err = errors.Join(fmt.Errorf("looking through the study's folder: %w", err), files.Close())
@@ -158,53 +158,11 @@ func (s *Study) claim(files *Files, rel string, archives []string, from source) 
 			return
 		}
 	}
+	if otherArchive(rel) {
+		files.leave(rel, "an archive of a kind that is not looked into; unpack it, or pack it as zip")
+		return
+	}
 	files.leave(rel, "no input's path fits")
-}
-
-// findInFile looks into an archive on disk.
-func (s *Study) findInFile(files *Files, rel, full string) {
-	archive, closer, err := archiveAt(full)
-	if err != nil {
-		files.leave(rel, "an archive that cannot be opened: "+err.Error())
-		return
-	}
-	files.open = append(files.open, closer)
-	s.findIn(files, archive, rel, nil)
-}
-
-// findIn looks into an archive at rel that lies in the archives around it.
-func (s *Study) findIn(files *Files, archive *zip.Reader, rel string, around []string) {
-	if len(archive.File) > mostMembers {
-		files.leave(rel, fmt.Sprintf("an archive of more than %d files; split it", mostMembers))
-		return
-	}
-	archives := append(slices.Clone(around), rel)
-	seen := map[string]bool{}
-	for _, member := range archive.File {
-		name, skip, err := memberPath(member)
-		if skip {
-			continue
-		}
-		inside := rel + "/" + name
-		switch {
-		case err != nil:
-			files.leave(inside, err.Error())
-		case seen[inside]:
-			files.leave(inside, "a second file of this path in the archive")
-		case !isArchive(name):
-			s.claim(files, inside, archives, source{member: member})
-		case len(archives) >= deepestArchive:
-			files.leave(inside, fmt.Sprintf("an archive in %d others; unpack them", len(archives)))
-		default:
-			inner, err := archiveIn(member)
-			if err != nil {
-				files.leave(inside, "an archive that cannot be opened: "+err.Error())
-				break
-			}
-			s.findIn(files, inner, inside, archives)
-		}
-		seen[inside] = true
-	}
 }
 
 // ownFiles are the composed relative paths that are no inputs: the output
