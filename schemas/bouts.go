@@ -1,7 +1,8 @@
 package schemas
 
 // Bout is one row of the table bouts: lengths swum without a rest; swims over
-// four minutes are cut into equal blocks of about two to four minutes.
+// four minutes are cut into equal blocks of about two to four minutes, unless the
+// cost was measured once for the whole swim.
 type Bout struct {
 	Swimmer            string   `parquet:"swimmer,dict" about:"the swimmer's pseudonym in this study"`
 	Session            string   `parquet:"session,dict" about:"the session's id"`
@@ -35,12 +36,16 @@ type Bout struct {
 	HRReserve          *float64 `parquet:"hr_reserve,optional" unit:"1" about:"share of heart-rate reserve (Karvonen et al. 1957)"`
 	NetBeats100M       *float64 `parquet:"net_beats_100m,optional" unit:"/100m" about:"heart beats above rest per 100 m (physiological cost index)"`
 	Cost               *float64 `parquet:"cost,optional" about:"what the bout costs, by the study's measure; its unit is in run.json"`
+	CostStratum        *string  `parquet:"cost_stratum,optional,dict" about:"costs are compared within it: hr_stratum, or what a lab's cost was made of; null when all compare"`
 	Instruction        *string  `parquet:"instruction,optional,dict" about:"usual, fewest-strokes or quicker-rate, when one was given beforehand"`
 	RateTarget         *float64 `parquet:"rate_target,optional" unit:"/min" about:"arm strokes per minute set beforehand"`
 	Breathing          *float64 `parquet:"breathing,optional" unit:"1" about:"strokes per breath, as noted"`
 	Kick               *string  `parquet:"kick,optional,dict" about:"none, light or full, as noted"`
 	Equipment          *string  `parquet:"equipment,optional,dict" about:"as noted, in known words joined by +; other for whatever else was written"`
 	RPE                *float64 `parquet:"rpe,optional" unit:"1" about:"perceived exertion, Borg CR10"`
+	VO2                *float64 `parquet:"vo2_ml_per_kg_min,optional" unit:"mL/kg/min" about:"oxygen uptake, as noted"`
+	Lactate            *float64 `parquet:"lactate_mmol_per_l,optional" unit:"mmol/L" about:"blood lactate after, as noted"`
+	LactateBefore      *float64 `parquet:"lactate_before_mmol_per_l,optional" unit:"mmol/L" about:"blood lactate before, as noted"`
 	Designed           bool     `parquet:"designed" about:"the rate or the instruction was set beforehand, and not the same for the whole session"`
 	Usable             bool     `parquet:"usable" about:"the bout enters the models"`
 	Reason             *string  `parquet:"reason,optional,dict" about:"why it is not usable"`

@@ -217,6 +217,9 @@ func gaps(s *study.Study, r *run.Result) []string {
 	if n := unnamedStrokes(r.Bouts); n > 0 {
 		out = append(out, fmt.Sprintf("The stroke is not stated in %s: such a bout stays out of every stroke's answer. Fill in the column stroke.", count(n, "bout")))
 	}
+	for _, lack := range r.Lacks {
+		out = append(out, lack.Named(r.Name))
+	}
 	if s.Roster == "" {
 		out = append(out, "Without a roster resting heart rates and medication are not known either.")
 	}

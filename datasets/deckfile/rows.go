@@ -30,6 +30,7 @@ type SheetOptions struct {
 	HeartRate  HeartRateSource
 	Beats      int    // palpated: the beats counted in so many seconds are written, with the delay after which counting began; 0: beats a minute
 	RPE        bool   // rating of perceived exertion, 0 to 10
+	Lab        bool   // oxygen uptake, and lactate before and after
 	WarmUpNote string // what stands in the notes of a warm-up; empty: "warm-up"
 	FromRep    int    // leave out the first bouts of the session (warm-up); 0: none
 }
@@ -132,6 +133,24 @@ func effort(r *Row, b *squad.Bout, sw *squad.Swimmer, o SheetOptions) {
 		share := (b.SteadyBPM - sw.RestBPM) / (sw.MaxBPM - sw.RestBPM)
 		r[RPE] = number(math.Round(2*min(10, max(0.5, 10*share-2)))/2, 1)
 	}
+	if o.Lab {
+		l := LabOf(b, sw)
+		r[VO2], r[LactateBefore], r[Lactate] = number(l.VO2, 1), number(l.LactateBefore, 1), number(l.Lactate, 1)
+	}
+}
+
+// Lab is what a laboratory at the pool's side would measure of a bout.
+type Lab struct {
+	VO2                    float64 // mL/kg/min
+	LactateBefore, Lactate float64 // mmol/L
+}
+
+// LabOf gives oxygen uptake and lactate in proportion to the steady heart rate's
+// share of the reserve: 3.5 mL/kg/min at rest and 50 at its end, and lactate that
+// rises by 5 mmol/L for each share above 0.6. A stand-in, not a finding.
+func LabOf(b *squad.Bout, sw *squad.Swimmer) Lab {
+	share := (b.SteadyBPM - sw.RestBPM) / (sw.MaxBPM - sw.RestBPM)
+	return Lab{VO2: 3.5 + 46.5*share, LactateBefore: 1.2, Lactate: 1.2 + 5*max(0, share-0.6)}
 }
 
 // PoolName is the pool as the sheet writes it: 25m, 50m, 25y, 33.3m.

@@ -47,9 +47,10 @@ type RosterEntry struct {
 	MassKG         float64
 	HeightCM       float64
 	ArmSpanCM      float64
-	Device         uint32 // 0: not known
-	RateMedication string // rate_altering_medication: yes, no or empty
-	Consent        string // yes or no
+	VO2Rest        float64 // mL/kg/min
+	Device         uint32  // 0: not known
+	RateMedication string  // rate_altering_medication: yes, no or empty
+	Consent        string  // yes or no
 }
 
 // RosterEntryOf fills an entry from a simulated swimmer; names, device and
@@ -76,7 +77,7 @@ func WriteRoster(w io.Writer, entries []RosterEntry) error {
 		}
 		records = append(records, []string{e.Swimmer, strings.Join(e.Aliases, ";"), e.Squad, e.Sex, optional(float64(e.BirthYear)),
 			optional(e.RestBPM), optional(e.MaxBPM), measured, optional(e.MassKG), optional(e.HeightCM), optional(e.ArmSpanCM),
-			"", optional(float64(e.Device)), e.RateMedication, e.Consent})
+			optional(e.VO2Rest), optional(float64(e.Device)), e.RateMedication, e.Consent})
 	}
 	return writeAll(w, records)
 }

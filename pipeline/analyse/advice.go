@@ -117,7 +117,7 @@ func (a *advice) setUsual(bouts []*derive.Bout, s *study.Study) {
 	n := 0.0
 	var cost float64
 	for _, b := range bouts {
-		if s.Cost.Measure != "rpe" && !derive.SteadyStratum(b.HRStratum) {
+		if !derive.SteadyStratum(b.CostStratum) {
 			continue
 		}
 		n++
@@ -232,7 +232,7 @@ func dearnessOf(r *rows, adv advisor) []float64 {
 // other: read, kicked, equipped and set alike, in one pool.
 func (r *rows) comparable(i, j int) bool {
 	x, y := r.bouts[i], r.bouts[j]
-	return x.PoolM == y.PoolM && x.HRStratum == y.HRStratum && x.Designed == y.Designed &&
+	return x.PoolM == y.PoolM && x.CostStratum == y.CostStratum && x.Designed == y.Designed &&
 		x.Tags.Kick == y.Tags.Kick && x.Tags.Equipment == y.Tags.Equipment
 }
 

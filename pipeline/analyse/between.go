@@ -38,7 +38,7 @@ func newCommonPace(bouts []*derive.Bout, usual usualRate, s *study.Study, d Desi
 		if math.IsNaN(b.Score25) {
 			return nil
 		}
-		if s.Cost.Measure == "rpe" || derive.SteadyStratum(b.HRStratum) {
+		if derive.SteadyStratum(b.CostStratum) {
 			steady = append(steady, b)
 		}
 	}

@@ -59,7 +59,7 @@ func (w world) swim() []derive.Bout {
 			}
 			if w.stratum != nil {
 				name, shift := w.stratum(s, b)
-				bout.HRStratum, bout.Cost = name, bout.Cost+shift
+				bout.HRStratum, bout.CostStratum, bout.Cost = name, name, bout.Cost+shift
 			}
 			out = append(out, bout)
 		}
@@ -76,7 +76,7 @@ func bout(swimmer string, session, number int, v, rate, cost, minutes float64) d
 		SpeedMPS: v, PaceSPer100M: 100 / v, Basis: study.Arms, StrokeRateSPM: rate, DistancePerStrokeM: distance / strokes,
 		Count:     derive.Count{By: derive.ByHand, Strokes: strokes, Wholes: 1, Unit: 1, Recorder: nan},
 		Strokes25: strokes / 8, Score25: (strokes + seconds) / 8, ScoreRecorded25: (strokes/2 + seconds) / 8, StrokeIndex: 2 * v * distance / strokes,
-		HRSteadyBPM: cost, HRMethod: "window", HRSource: "strap", HRSamples: 30, HRStratum: "window/strap", Cost: cost,
+		HRSteadyBPM: cost, HRMethod: "window", HRSource: "strap", HRSamples: 30, HRStratum: "window/strap", CostStratum: "window/strap", Cost: cost,
 		Tags:   read.Tags{RateTargetSPM: nan, Breathing: nan, RPE: nan, LactateMMOL: nan, LactateBefore: nan, VO2: nan},
 		Usable: true,
 	}

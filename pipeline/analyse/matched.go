@@ -33,7 +33,7 @@ func (a *Answer) concordance(r *rows, s *study.Study, w *warnings) {
 	match := func(i, j int) bool {
 		x, y := r.bouts[i], r.bouts[j]
 		return math.Abs(r.lnSpeed[i]-r.lnSpeed[j]) <= s.Analysis.MatchedPace &&
-			x.PoolM == y.PoolM && x.HRStratum == y.HRStratum && x.Designed == y.Designed &&
+			x.PoolM == y.PoolM && x.CostStratum == y.CostStratum && x.Designed == y.Designed &&
 			x.Tags.Kick == y.Tags.Kick && x.Tags.Equipment == y.Tags.Equipment
 	}
 	pairs, err := concordance.NewPairs(r.session, match)

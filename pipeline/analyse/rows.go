@@ -93,7 +93,7 @@ func newRows(bouts []*derive.Bout, usual usualRate, s *study.Study, d Design) *r
 	}
 	r.sessions = len(codes)
 	r.rate = usual.relative(r)
-	r.layTerms(s.Cost.Measure, d)
+	r.layTerms(d)
 	return r
 }
 
@@ -109,21 +109,19 @@ func (r *rows) layBasics() {
 
 // layTerms lays out pace, drift, what was noted of kick and equipment, and the
 // strata of the cost reading.
-func (r *rows) layTerms(measure string, d Design) {
+func (r *rows) layTerms(d Design) {
 	r.layBasics()
 	if d == All {
 		r.indicator(termDesigned, func(b *derive.Bout) bool { return b.Designed })
 	}
 	r.indicators(termKick, kickOf)
 	r.indicators(termEquipment, equipmentOf)
-	if measure != "rpe" { // which is not read from a heart rate
-		r.indicators(termStratum, stratumOf)
-	}
+	r.indicators(termStratum, stratumOf)
 }
 
 func kickOf(b *derive.Bout) string      { return b.Tags.Kick }
 func equipmentOf(b *derive.Bout) string { return b.Tags.Equipment }
-func stratumOf(b *derive.Bout) string   { return b.HRStratum }
+func stratumOf(b *derive.Bout) string   { return b.CostStratum }
 
 // indicators adds a column for each value of a key but the commonest.
 func (r *rows) indicators(prefix string, key func(*derive.Bout) string) {

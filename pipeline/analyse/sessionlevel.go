@@ -61,12 +61,12 @@ type leftSession struct {
 func conditions(b *derive.Bout, costMeasure string) string {
 	pool := strconv.FormatFloat(math.Round(b.PoolM*100)/100, 'f', -1, 64) + " m"
 	switch {
-	case costMeasure == "rpe":
+	case b.CostStratum == "":
 		return pool
-	case derive.SteadyStratum(b.HRStratum):
+	case (study.Cost{Measure: costMeasure}).ReadsHeartRate() && derive.SteadyStratum(b.CostStratum):
 		return pool + ", " + b.HRSource
 	}
-	return pool + ", " + b.HRStratum
+	return pool + ", " + b.CostStratum
 }
 
 // newSessionLevels fits them; ok is false where fewer than two sessions have
@@ -174,9 +174,7 @@ const (
 // themselves is no term: it may be the very thing that a change is about.
 func (l *sessionLevels) layTerms(r *rows, s *study.Study) {
 	r.layBasics()
-	if s.Cost.Measure != "rpe" {
-		r.indicators(termStratum, stratumOf)
-	}
+	r.indicators(termStratum, stratumOf)
 	if setBeforehand(TagKick, s) {
 		r.indicators(termKick, kickOf)
 	}

@@ -54,7 +54,7 @@ func (r *rows) groupOf(i int, measure string) groupKey {
 	b := r.bouts[i]
 	key := groupKey{session: b.Session, kick: b.Tags.Kick, equipment: b.Tags.Equipment, designed: b.Designed}
 	if measure != "rpe" {
-		key.stratum = b.HRStratum
+		key.stratum = b.CostStratum
 	}
 	return key
 }

@@ -93,13 +93,10 @@ func (s sides) withinBounds(smallest float64) float64 {
 const fewestSteady = 0.5
 
 // steadyShare is the share of bouts whose cost does not lag behind the effort.
-func steadyShare(bouts []*derive.Bout, measure string) float64 {
-	if measure == "rpe" {
-		return 1
-	}
+func steadyShare(bouts []*derive.Bout) float64 {
 	steady := 0
 	for _, b := range bouts {
-		if derive.SteadyStratum(b.HRStratum) {
+		if derive.SteadyStratum(b.CostStratum) {
 			steady++
 		}
 	}

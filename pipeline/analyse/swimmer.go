@@ -194,7 +194,7 @@ func (a *Answer) fit(r *rows, counts countError, s *study.Study, w *warnings) st
 	}
 	a.free(r, m, counts, w)
 	both := false
-	a.steady = steadyShare(r.bouts, s.Cost.Measure)
+	a.steady = steadyShare(r.bouts)
 	if a.sides.bothDearer() {
 		both = true
 	}

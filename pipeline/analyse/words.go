@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"lengthwise/pipeline/derive"
+	"lengthwise/pipeline/study"
 	"lengthwise/stats/linear"
 )
 
@@ -36,7 +37,7 @@ func (w *warnings) design(d Design) {
 
 // sources warns of heart rates that lend themselves to a false answer.
 func (w *warnings) sources(bouts []*derive.Bout, measure string) {
-	if measure == "rpe" {
+	if !(study.Cost{Measure: measure}).ReadsHeartRate() {
 		return
 	}
 	var optical, unknown, reported int
@@ -47,7 +48,7 @@ func (w *warnings) sources(bouts []*derive.Bout, measure string) {
 		case "unknown":
 			unknown++
 		}
-		if !derive.SteadyStratum(b.HRStratum) {
+		if !derive.SteadyStratum(b.CostStratum) {
 			reported++
 		}
 	}

@@ -57,6 +57,7 @@ type Bout struct {
 	HRReserve          float64
 	NetBeats100M       float64
 	Cost               float64
+	CostStratum        string // costs are compared within it: HRStratum, or what a lab's cost was made of; "" when all compare
 	// What is not known of HRSteadyBPM: HROwnSE is the bout's own standard error
 	// (NaN where it is not known), while the error of the swimmer's time constant
 	// is shared by all bouts: HRSteadyBPM moves by HRByLnTau, and Cost by

@@ -42,6 +42,25 @@ func NetBeats(hrBPM, restBPM, speedMPS float64) float64 {
 	return 100 * (hrBPM - restBPM) / (60 * speedMPS)
 }
 
+// joulesPerML is the energy of a millilitre of oxygen, at a respiratory exchange
+// ratio of about 0.96 (20.9 kJ/L, in wide use; 1.43 L/min for 0.5 kW in Pendergast et al. 2003 gives 20.98).
+const joulesPerML = 20.9
+
+// EnergyCost is the energy spent for a metre and a kilogram, in J/kg/m (di Prampero
+// 1981): the oxidative part of the oxygen uptake above rest, both in mL/kg/min, and
+// the part that lactate shows, its rise in mmol/L over the seconds swum with an
+// equivalent in mL of oxygen a kg and mmol/L. Lactate that falls shows nothing
+// spent: what is burnt of it is in the oxygen already.
+func EnergyCost(vo2, vo2Rest, lactateRise, equivalent, seconds, speedMPS float64) float64 {
+	oxidative := (vo2 - vo2Rest) / 60 * joulesPerML
+	return (oxidative + LactatePower(lactateRise, equivalent, seconds)) / speedMPS
+}
+
+// LactatePower is the power in W/kg that a rise of lactate shows.
+func LactatePower(rise, equivalent, seconds float64) float64 {
+	return equivalent * math.Max(0, rise) * joulesPerML / seconds
+}
+
 // armsPerCycle says how many strokes a cycle has, as strokes are counted
 // here: arm entries for all strokes but breaststroke and butterfly.
 func armsPerCycle(stroke string) float64 {

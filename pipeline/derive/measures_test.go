@@ -29,6 +29,9 @@ func TestMeasuresAgainstPublishedValues(t *testing.T) {
 		{"reserve at 154 of 70 to 190", "the same, 70 %", HeartRateReserve(154, 70, 190), 0.7},
 		{"net beats, 110 over 70 at 80 m/min", "MacGregor 1979, 0.5 beats a metre", NetBeats(110, 70, 80.0/60), 50},
 		{"net beats, 150 over 60 at 1.25 m/s", "the same, 1.2 beats a metre", NetBeats(150, 60, 1.25), 120},
+		{"3.0 L/min, 0.3 at rest, of 70 kg at 1.2 m/s", "20.9 kJ/L, worked by hand: 0.78375 kJ/m", 70 * EnergyCost(3000.0/70, 300.0/70, 0, 3, 100, 1.2) / 1000, 0.78375},
+		{"6 mmol/L of 70 kg", "di Prampero 1981, 3 mL/kg/mM: 1,260 mL of oxygen, 26.334 kJ", 70 * 100 * LactatePower(6, 3, 100) / 1000, 26.334},
+		{"the same with 2.7", "the same: 23.7006 kJ", 70 * 100 * LactatePower(6, 2.7, 100) / 1000, 23.7006},
 		{"pace at 4/3 m/s", "Wakayoshi et al. 1992, 75 s per 100 m", Pace(4.0 / 3), 75},
 	}
 	for _, c := range cases {

@@ -11,6 +11,7 @@ import (
 // NaN.
 type Athlete struct {
 	HRRestBPM, HRMaxBPM float64
+	VO2Rest             float64 // mL/kg/min
 }
 
 // Session computes the measures of a session's lengths and forms its bouts.
@@ -33,7 +34,7 @@ func Session(s *screen.Session, who Athlete, cost study.Cost) ([]Length, []Bout)
 			to++
 		}
 		start := from
-		for block, end := range blockEnds(s.Kept[from:to]) {
+		for block, end := range blockEnds(s.Kept[from:to], cost) {
 			end += from
 			b := makeBout(s, s.Kept, from, start, end, trace, who, cost)
 			b.Bout, b.Block = len(bouts)+1, block+1
@@ -113,8 +114,12 @@ const (
 // blockEnds cuts an unbroken swim of more than four minutes into the fewest
 // blocks of at most four minutes that are as equal as length ends allow, which
 // makes them two to four minutes long. It returns the index after each
-// block's last length.
-func blockEnds(lengths []screen.Length) []int {
+// block's last length. What is measured once a swim, as oxygen and exertion are,
+// holds for the swim as a whole, which is then not cut.
+func blockEnds(lengths []screen.Length, cost study.Cost) []int {
+	if !cost.ReadsHeartRate() {
+		return []int{len(lengths)}
+	}
 	var total float64
 	for _, l := range lengths {
 		total += l.DurationS
@@ -201,23 +206,46 @@ func (b *Bout) take(r reading, who Athlete, cost study.Cost) {
 	b.HROwnSE, b.HRByLnTau = r.ownSE, r.byLnTau
 	b.HRReserve = HeartRateReserve(r.bpm, who.HRRestBPM, who.HRMaxBPM)
 	b.NetBeats100M = NetBeats(r.bpm, who.HRRestBPM, b.SpeedMPS)
-	b.Cost = costOf(b, cost.Measure)
+	b.Cost, b.CostStratum = costOf(b, who, cost)
 	b.CostByLnTau = b.HRByLnTau * costPerBPM(b, who, cost.Measure)
 	b.Reason = whyUnusable(b, r, who, cost)
 	b.Usable = b.Reason == ""
 }
 
-// costOf is the bout's cost by the study's measure.
-func costOf(b *Bout, measure string) float64 {
-	switch measure {
+// costOf is the bout's cost by the study's measure, and what it may be compared with.
+func costOf(b *Bout, who Athlete, cost study.Cost) (value float64, stratum string) {
+	switch cost.Measure {
 	case "hr-reserve":
-		return 100 * b.HRReserve
+		return 100 * b.HRReserve, b.HRStratum
 	case "net-beats":
-		return b.NetBeats100M
+		return b.NetBeats100M, b.HRStratum
+	case "lab":
+		return labCost(b, who, cost)
 	case "rpe":
-		return b.Tags.RPE
+		return b.Tags.RPE, ""
 	}
-	return b.HRSteadyBPM
+	return b.HRSteadyBPM, b.HRStratum
+}
+
+// What a lab's cost was made of.
+const (
+	stratumOxygen        = "lab/oxygen"
+	stratumOxygenLactate = "lab/oxygen and lactate"
+)
+
+// labCost is the energy cost from what was measured with the bout. Without lactate
+// both before and after it is the oxidative part alone, which must not be compared
+// with the whole.
+func labCost(b *Bout, who Athlete, cost study.Cost) (value float64, stratum string) {
+	rest := who.VO2Rest
+	if math.IsNaN(rest) {
+		rest = cost.VO2Rest
+	}
+	rise, stratum := b.Tags.LactateMMOL-b.Tags.LactateBefore, stratumOxygenLactate
+	if math.IsNaN(rise) {
+		rise, stratum = 0, stratumOxygen
+	}
+	return EnergyCost(b.Tags.VO2, rest, rise, cost.LactateEquivalent, b.DurationS, b.SpeedMPS), stratum
 }
 
 // costPerBPM is how much the cost rises with a beat a minute: 0 where it is not
@@ -237,7 +265,7 @@ func costPerBPM(b *Bout, who Athlete, measure string) float64 {
 // whyUnusable is the first reason that keeps a bout out of the models, "" when
 // there is none.
 func whyUnusable(b *Bout, r reading, who Athlete, cost study.Cost) string {
-	needsHeartRate := cost.Measure != "rpe"
+	needsHeartRate := cost.ReadsHeartRate()
 	switch {
 	case math.IsNaN(b.StrokeRateSPM):
 		return "strokes-missing"
@@ -253,6 +281,8 @@ func whyUnusable(b *Bout, r reading, who Athlete, cost study.Cost) string {
 		return ""
 	case cost.Measure == "rpe":
 		return "no-exertion-rating"
+	case cost.Measure == "lab":
+		return "no-oxygen-uptake"
 	case math.IsNaN(who.HRRestBPM):
 		return "no-resting-heart-rate"
 	default:

@@ -58,7 +58,7 @@ func newSession() *screen.Session {
 	return s
 }
 
-func athlete() Athlete { return Athlete{HRRestBPM: 60, HRMaxBPM: 190} }
+func athlete() Athlete { return Athlete{HRRestBPM: 60, HRMaxBPM: 190, VO2Rest: nan} }
 
 func TestBoutMeasures(t *testing.T) {
 	s := newSession()
@@ -201,11 +201,18 @@ func TestEveryUnusableBoutHasItsReason(t *testing.T) {
 		{"the one source asked for", "bpm", "", athlete(), func(*screen.Session) {}},
 		{"another source", "bpm", "other-heart-rate-source", athlete(), func(s *screen.Session) { s.HRSource = "optical" }},
 		{"no samples", "bpm", "no-heart-rate", athlete(), func(s *screen.Session) { s.KeptSamples = nil }},
-		{"no resting rate", "hr-reserve", "no-resting-heart-rate", Athlete{nan, 190}, func(*screen.Session) {}},
-		{"no highest rate", "hr-reserve", "no-maximum-heart-rate", Athlete{60, nan}, func(*screen.Session) {}},
-		{"resting rate above the highest", "hr-reserve", "no-maximum-heart-rate", Athlete{200, 190}, func(*screen.Session) {}},
-		{"net beats need rest alone", "net-beats", "", Athlete{60, nan}, func(*screen.Session) {}},
+		{"no resting rate", "hr-reserve", "no-resting-heart-rate", Athlete{nan, 190, nan}, func(*screen.Session) {}},
+		{"no highest rate", "hr-reserve", "no-maximum-heart-rate", Athlete{60, nan, nan}, func(*screen.Session) {}},
+		{"resting rate above the highest", "hr-reserve", "no-maximum-heart-rate", Athlete{200, 190, nan}, func(*screen.Session) {}},
+		{"net beats need rest alone", "net-beats", "", Athlete{60, nan, nan}, func(*screen.Session) {}},
 		{"no rating", "rpe", "no-exertion-rating", athlete(), func(s *screen.Session) { s.KeptSamples = nil }},
+		{"no oxygen uptake", "lab", "no-oxygen-uptake", athlete(), func(s *screen.Session) {}},
+		{"oxygen without a heart rate", "lab", "", athlete(), func(s *screen.Session) {
+			s.KeptSamples = nil
+			for i := range s.Kept {
+				s.Kept[i].Tags.VO2 = 40
+			}
+		}},
 		{"a rating without a heart rate", "rpe", "", athlete(), func(s *screen.Session) {
 			s.KeptSamples = nil
 			for i := range s.Kept {
@@ -290,5 +297,39 @@ func BenchmarkSession(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		Session(s, athlete(), settings())
+	}
+}
+
+// A lab's cost is of the swim as a whole, with the swimmer's own resting uptake or the
+// study's; without both lactates it is the oxidative part, kept apart.
+func TestLabCost(t *testing.T) {
+	cost := study.Default().Cost
+	cost.Measure = "lab"
+	for _, c := range []struct {
+		name                string
+		rest, before, after float64
+		want                float64
+		stratum             string
+	}{
+		// 300 s at 1.25 m/s: net 35 mL/kg/min are 12.191667 W/kg, 3 mmol/L 0.627 W/kg
+		{"with lactate", 5, 1, 4, (35.0/60*20.9 + 3*3*20.9/300) / 1.25, "lab/oxygen and lactate"},
+		{"no lactate before", 5, nan, 4, 35.0 / 60 * 20.9 / 1.25, "lab/oxygen"},
+		{"no lactate", 5, nan, nan, 35.0 / 60 * 20.9 / 1.25, "lab/oxygen"},
+		{"lactate falls", 5, 4, 3, 35.0 / 60 * 20.9 / 1.25, "lab/oxygen and lactate"},
+		{"the study's resting uptake", nan, nan, nan, 36.5 / 60 * 20.9 / 1.25, "lab/oxygen"},
+	} {
+		s := newSession()
+		swim(s, 15, 20, 16, 0)
+		for i := range s.Kept {
+			s.Kept[i].Tags.VO2, s.Kept[i].Tags.LactateBefore, s.Kept[i].Tags.LactateMMOL = 40, c.before, c.after
+		}
+		_, bouts := Session(s, Athlete{nan, nan, c.rest}, cost)
+		if len(bouts) != 1 || bouts[0].Lengths != 15 {
+			t.Fatalf("%s: %d bouts: a swim measured as a whole is cut", c.name, len(bouts))
+		}
+		b := bouts[0]
+		if !b.Usable || math.Abs(b.Cost-c.want) > 1e-12 || b.CostStratum != c.stratum || !SteadyStratum(b.CostStratum) {
+			t.Errorf("%s: cost %v in %q (%s), want %v in %q", c.name, b.Cost, b.CostStratum, b.Reason, c.want, c.stratum)
+		}
 	}
 }

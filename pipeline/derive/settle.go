@@ -32,7 +32,7 @@ func Steady(bouts []Bout, tau Tau, who Athlete, cost study.Cost) {
 			b.LnTauSE, b.LnTauDF = tau.StdError, tau.DF
 			b.take(r, who, cost)
 		}
-		if cost.Steady == study.SteadyKinetics && b.HRMethod != methodKinetics && b.Usable && cost.Measure != "rpe" {
+		if cost.Steady == study.SteadyKinetics && b.HRMethod != methodKinetics && b.Usable && cost.ReadsHeartRate() {
 			b.Usable, b.Reason = false, reasonNoKinetics
 		}
 	}

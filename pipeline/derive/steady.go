@@ -107,12 +107,14 @@ func endStratum(e effort, steady bool, source string) string {
 	return fmt.Sprintf("%s/%s/%.0f m/%s", methodReported, source, e.distanceM, rest)
 }
 
-// SteadyStratum reports whether the readings of a stratum show the steady
-// heart rate: bouts long enough or read by kinetics, and not read so late that it
-// has fallen.
+// SteadyStratum reports whether the costs of a stratum do not lag behind the effort:
+// those not read from heart rate, and those of a steady one, from bouts long enough
+// or read by kinetics, and not read so late that it has fallen.
 func SteadyStratum(stratum string) bool {
-	return strings.HasPrefix(stratum, methodWindow+"/") || strings.HasPrefix(stratum, methodKinetics+"/") ||
-		strings.Contains(stratum, "/steady") && !strings.Contains(stratum, lateMark)
+	if !strings.HasPrefix(stratum, methodReported+"/") {
+		return true
+	}
+	return strings.Contains(stratum, "/steady") && !strings.Contains(stratum, lateMark)
 }
 
 // lateMark is in the name of a stratum whose readings were taken some time

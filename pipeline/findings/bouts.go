@@ -16,6 +16,7 @@ type BoutCounts struct {
 
 	Strap, Optical, Palpated, SourceUnknown int // where the heart rate came from
 	Kinetics, Reported                      int // read from how samples rise; an end reading
+	OxygenOnly                              int // a lab's cost without lactate
 	BasisUnknown                            int // it is not known what the recorder counts
 
 	Unusable []ReasonCount // bouts left out by reason, the commonest first
@@ -48,6 +49,9 @@ func CountBouts(bouts []schemas.Bout) BoutCounts {
 		}
 		if b.StrokeCountBasis == "unknown" {
 			c.BasisUnknown++
+		}
+		if b.CostStratum != nil && *b.CostStratum == "lab/oxygen" {
+			c.OxygenOnly++
 		}
 		if b.HRMethod != nil {
 			switch *b.HRMethod {
@@ -101,6 +105,8 @@ func aboutReason(reason string) string {
 		return "its samples do not show how heart rate rose"
 	case "other-heart-rate-source":
 		return "heart rate from another source than the study file asks for"
+	case "no-oxygen-uptake":
+		return "no oxygen uptake was noted with it"
 	case "no-exertion-rating":
 		return "no rating of exertion"
 	case "no-resting-heart-rate":

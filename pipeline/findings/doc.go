@@ -40,6 +40,7 @@ type Input struct {
 	Critical   []schemas.CriticalSpeed
 	Swimmers   []schemas.Swimmer
 	Bouts      BoutCounts
+	Lacks      []Lack
 }
 
 // The questions that findings answer, in the order of the table.

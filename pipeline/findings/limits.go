@@ -32,9 +32,10 @@ func (m maker) limits() []schemas.Finding {
 		m.spread(row, add)
 	}
 	m.thin(add)
-	if m.Study.Cost.Measure != "rpe" {
+	if m.Study.Cost.ReadsHeartRate() {
 		m.heartRate(add)
 	}
+	m.lacks(add)
 	if b.BasisUnknown > 0 {
 		add("unknown-count", fmt.Sprintf("For %s it is not known whether arms or cycles were counted. Within a session that does not matter; across sessions and swimmers they stay out.", count(b.BasisUnknown, "usable bout")), b.BasisUnknown)
 	}
@@ -102,15 +103,6 @@ func (m maker) heartRate(add func(string, string, int)) {
 	}
 	if b.Reported > 0 {
 		add("reported", fmt.Sprintf("For %s heart rate is one reading at the end. Such bouts are compared only at equal distance and rest, and a reading taken late is too low.", count(b.Reported, "usable bout")), b.Reported)
-	}
-	land := 0
-	for _, s := range m.Swimmers {
-		if s.HRMaxMeasuredIn != nil && *s.HRMaxMeasuredIn == "land" {
-			land++
-		}
-	}
-	if land > 0 && m.Study.Cost.Measure == "hr-reserve" {
-		add("land-maximum", fmt.Sprintf("The highest heart rate of %s was measured on land, where it reads 7 to 13 bpm higher than in water, so that their shares of the reserve are too low.", count(land, "swimmer")), land)
 	}
 }
 

@@ -317,7 +317,7 @@ func designWords(design string) string {
 func costName(measure string) string {
 	switch measure {
 	case "hr-reserve":
-		return "the share of heart-rate reserve at the end of a bout, in points of 100"
+		return "the share of heart-rate reserve in a bout, in points of 100"
 	case "net-beats":
 		return "heart beats above rest for each 100 m"
 	case "lab":
@@ -325,7 +325,7 @@ func costName(measure string) string {
 	case "rpe":
 		return "the swimmer's own rating of exertion (Borg CR10)"
 	}
-	return "heart rate at the end of a bout, in beats per minute"
+	return "the steady heart rate of a bout, in beats per minute"
 }
 
 func capital(s string) string {

@@ -97,7 +97,7 @@ func (f *Fitted) add(swimmer string, recordings []read.Recording, src *Sources, 
 	u := underway{
 		row:      swimmerRow(swimmer, member),
 		sessions: len(f.Sessions),
-		who:      derive.Athlete{HRRestBPM: member.HRRestBPM, HRMaxBPM: member.HRMaxBPM},
+		who:      derive.Athlete{HRRestBPM: member.HRRestBPM, HRMaxBPM: member.HRMaxBPM, VO2Rest: member.VO2RestMLPerKGMin},
 		person:   analyse.Person{RateAlteringMedication: member.RateAlteringMedication, BirthYear: member.BirthYear},
 	}
 	u.row.Squad = text(src.Registry.SquadID(member.Squad))

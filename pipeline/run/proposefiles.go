@@ -47,7 +47,7 @@ func (p *Proposal) StudyFile(name, timeZone string) []byte {
 	}
 	say("")
 	say("privacy: {identify: pseudonym, key_file: study.key, smallest_group: 10}")
-	say("cost: {measure: bpm, steady_after: 150s, window: 30s}   # or hr-reserve, net-beats, rpe")
+	say("cost: {measure: bpm, steady_after: 150s, window: 30s}   # or hr-reserve, net-beats, lab, rpe")
 	say("analysis: {strokes: [freestyle], reference_pace: auto, smallest_effect: 2, min_sessions: 6, min_bouts: 24}")
 	say("output: out")
 	return b.Bytes()

@@ -30,6 +30,7 @@ type Result struct {
 	Answers   analyse.Result
 	Findings  []schemas.Finding
 	Counts    findings.BoutCounts
+	Lacks     []findings.Lack
 	Rules     []publish.LedgerCount
 	Accounts  []publish.Account
 	Inputs    []Input
@@ -149,7 +150,8 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 		return nil, err
 	}
 	r.Counts = findings.CountBouts(r.Bouts)
-	r.Findings = findings.Make(findings.Input{Study: s, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
+	r.Lacks = findings.Lacks(s.Cost, r.Swimmers, r.Bouts)
+	r.Findings = findings.Make(findings.Input{Study: s, Lacks: r.Lacks, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
 		Fits: r.Answers.Fits, Mixed: r.Answers.Mixed, Advice: r.Answers.AdviceOverall,
 		Economical: r.Answers.Economical, ByRate: r.Answers.ByRate, RateLength: r.Answers.RateLength, Critical: r.Answers.Critical,
 		Swimmers: r.Swimmers, Bouts: r.Counts})

@@ -121,9 +121,10 @@ func boutRow(b *derive.Bout) schemas.Bout {
 		StrokeIndex: number(b.StrokeIndex), HRSteadyBPM: number(b.HRSteadyBPM), HRMethod: text(b.HRMethod),
 		HRSource: text(b.HRSource), HRSamples: int32(b.HRSamples), HRStratum: text(b.HRStratum),
 		HRSteadySE: number(b.HRSteadySE()), HRByLnTau: derivative(b),
-		HRReserve: number(b.HRReserve), NetBeats100M: number(b.NetBeats100M), Cost: number(b.Cost),
+		HRReserve: number(b.HRReserve), NetBeats100M: number(b.NetBeats100M), Cost: number(b.Cost), CostStratum: text(b.CostStratum),
 		Instruction: text(b.Tags.Instruction), RateTarget: number(b.Tags.RateTargetSPM), Breathing: number(b.Tags.Breathing),
 		Kick: text(b.Tags.Kick), Equipment: text(b.Tags.Equipment), RPE: number(b.Tags.RPE),
+		VO2: number(b.Tags.VO2), Lactate: number(b.Tags.LactateMMOL), LactateBefore: number(b.Tags.LactateBefore),
 		Designed: b.Designed, Usable: b.Usable, Reason: text(b.Reason),
 	}
 }

@@ -132,8 +132,6 @@ func (d *decoder) checkScreen(s *Study) {
 
 func (d *decoder) checkCost(s *Study) {
 	switch s.Cost.Measure {
-	case "lab":
-		d.at("cost.measure", "lab is not available yet: this version takes cost from bpm, hr-reserve, net-beats or rpe")
 	case "hr-reserve", "net-beats":
 		if s.Roster == "" && !d.failed("roster") {
 			columns := "hr_rest"

@@ -9,7 +9,9 @@ import "time"
 // which a recorder must have erred (common practice, no source). min_sessions
 // and min_bouts are the least that is looked at; whether an interval by session
 // then has four degrees of freedom is asked of the fit (six sessions of four
-// bouts rarely do, six of eight mostly).
+// bouts rarely do, six of eight mostly). A resting uptake of 3.5 mL/kg/min is the
+// usual convention of one MET (from memory); lactate's equivalent of 3 is di
+// Prampero's (1981), who gives 2.7 to 3.3.
 func Default() *Study {
 	return &Study{
 		Name:     "study",
@@ -42,7 +44,7 @@ func Default() *Study {
 			UsualLengths:         3,
 		},
 		Cost: Cost{Measure: "bpm", Steady: SteadyAuto, SteadyAfter: 150 * time.Second, Window: 30 * time.Second,
-			ShortestBout: 45 * time.Second, HRSource: AnySource},
+			ShortestBout: 45 * time.Second, HRSource: AnySource, VO2Rest: 3.5, LactateEquivalent: 3},
 		Analysis: Analysis{
 			Strokes:        []string{"freestyle"},
 			SmallestEffect: 2,

@@ -138,6 +138,8 @@ func (d *decoder) cost(node *yaml.Node, key string, c *Cost) {
 		{"window", d.duration(&c.Window, time.Second, time.Hour)},
 		{"shortest_bout", d.duration(&c.ShortestBout, 0, time.Hour)},
 		{"hr_source", d.oneOf(func(w string) { c.HRSource = w }, AnySource, "strap", "optical", "palpated")},
+		{"vo2_rest", d.number(&c.VO2Rest, 1, 15)},
+		{"lactate_equivalent", d.number(&c.LactateEquivalent, 0, 10)},
 	})
 }
 

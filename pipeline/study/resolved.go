@@ -40,6 +40,8 @@ func (s *Study) ResolvedAs(call func(name string) string) []byte {
 		"window", textNode(s.Cost.Window.String()),
 		"shortest_bout", textNode(s.Cost.ShortestBout.String()),
 		"hr_source", textNode(s.Cost.HRSource),
+		"vo2_rest", numberNode(s.Cost.VO2Rest),
+		"lactate_equivalent", numberNode(s.Cost.LactateEquivalent),
 	))
 	add(root, "analysis", analysisNode(s.Analysis))
 	if len(s.Changes) > 0 {

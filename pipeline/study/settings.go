@@ -129,7 +129,13 @@ type Cost struct {
 	Window       time.Duration // window: the last part of the bout that is averaged
 	ShortestBout time.Duration // shortest_bout: shorter bouts are left out
 	HRSource     string        // hr_source: AnySource, or the one source whose bouts are used
+	// For the measure lab alone.
+	VO2Rest           float64 // vo2_rest, mL/kg/min: resting oxygen uptake of swimmers for whom the roster has none
+	LactateEquivalent float64 // lactate_equivalent, mL of oxygen a kg for each mmol/L of lactate
 }
+
+// ReadsHeartRate reports whether the cost is read from a heart rate.
+func (c Cost) ReadsHeartRate() bool { return c.Measure != "rpe" && c.Measure != "lab" }
 
 // How steady heart rate is read where a bout has samples.
 const (

@@ -94,7 +94,7 @@ func begin(sw *squad.Swimmer, s *study.Study) (underway, error) {
 	if err != nil {
 		return underway{}, fmt.Errorf("simulated swimmer %s: %w", sw.Handle, err)
 	}
-	u := underway{who: derive.Athlete{HRRestBPM: sw.RestBPM, HRMaxBPM: sw.MaxBPM}}
+	u := underway{who: derive.Athlete{HRRestBPM: sw.RestBPM, HRMaxBPM: sw.MaxBPM, VO2Rest: math.NaN()}}
 	screened, _ := screen.Sessions(sessions, s.Screen)
 	for i := range screened {
 		_, some := derive.Session(&screened[i], u.who, s.Cost)
