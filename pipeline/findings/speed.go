@@ -108,5 +108,5 @@ func (m maker) speedLimits(add func(name, sentence string, n int)) {
 	if unknown == 0 {
 		return
 	}
-	add("critical-speed", fmt.Sprintf("For %s there is no critical speed, since no swims of several distances are noted as maximal: which bouts were too fast for a steady heart rate cannot be told.", count(unknown, "swimmer")), unknown)
+	add("critical-speed", fmt.Sprintf("For %s there is no critical speed, since no swims of several distances are noted as maximal: which bouts were too fast to be steady cannot be told.", count(unknown, "swimmer")), unknown)
 }
