@@ -29,6 +29,7 @@ type Bout struct {
 	HRSteadyBPM        *float64 `parquet:"hr_steady_bpm,optional" unit:"/min" about:"steady heart rate of the bout, or the best that is known of it: see hr_method"`
 	HRMethod           *string  `parquet:"hr_method,optional,dict" about:"kinetics (value that the samples approach, whatever the bout's length), window (mean of the last seconds of a bout long enough to be steady) or reported (an end reading, compared only at equal duration and rest)"`
 	HRSource           *string  `parquet:"hr_source,optional,dict" about:"strap, optical, palpated or unknown"`
+	HRStepBPM          *float64 `parquet:"hr_step_bpm,optional" unit:"/min" about:"steps in which a counted heart rate is known: 6 for a count over 10 s, 4 for one over 15 s; null for a reading in beats a minute"`
 	HRSamples          int32    `parquet:"hr_samples" unit:"1" about:"samples behind it"`
 	HRStratum          *string  `parquet:"hr_stratum,optional,dict" about:"bouts are compared within it: method and source, and for end readings distance and rest"`
 	HRSteadySE         *float64 `parquet:"hr_steady_se,optional" unit:"/min" about:"standard error of hr_steady_bpm as a measurement, time constant included; null for end readings"`

@@ -52,6 +52,7 @@ type Bout struct {
 	HRSteadyBPM        float64
 	HRMethod           string // kinetics, window, reported, "" when there is no heart rate
 	HRSource           string
+	HRStepBPM          float64 // of a count of beats, 0 where the heart rate is none
 	HRSamples          int
 	HRStratum          string
 	HRReserve          float64

@@ -201,7 +201,7 @@ func makeBout(s *screen.Session, lengths []screen.Length, from, start, end int, 
 
 // take gives the bout a heart rate and what follows from it.
 func (b *Bout) take(r reading, who Athlete, cost study.Cost) {
-	b.HRSteadyBPM, b.HRMethod, b.HRSource = r.bpm, r.method, r.source
+	b.HRSteadyBPM, b.HRMethod, b.HRSource, b.HRStepBPM = r.bpm, r.method, r.source, r.stepBPM
 	b.HRSamples, b.HRStratum = r.samples, r.stratum
 	b.HROwnSE, b.HRByLnTau = r.ownSE, r.byLnTau
 	b.HRReserve = HeartRateReserve(r.bpm, who.HRRestBPM, who.HRMaxBPM)

@@ -32,6 +32,7 @@ type reading struct {
 	bpm     float64 // NaN when there is none
 	method  string
 	source  string
+	stepBPM float64 // of a count of beats, 0 where it is none
 	samples int
 	windowS float64 // seconds of the window
 	stratum string
@@ -78,7 +79,7 @@ func endOfBout(e effort, samples []normalise.Sample, sessionSource string, cost 
 		if !math.IsNaN(e.end.DelayS) && e.end.DelayS >= endSeconds/2 {
 			stratum += fmt.Sprintf(lateMark+"%.0f s", math.Round(e.end.DelayS/5)*5)
 		}
-		return reading{bpm: e.end.HRBPM, method: methodReported, source: source, stratum: stratum, ownSE: math.NaN()}
+		return reading{bpm: e.end.HRBPM, method: methodReported, source: source, stratum: stratum, stepBPM: e.end.StepBPM, ownSE: math.NaN()}
 	}
 	if steady { // too few samples for a mean: take what lies at the very end
 		mean, n = meanBetween(samples, math.Max(e.startS, e.endS-endSeconds), e.endS)

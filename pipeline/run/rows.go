@@ -110,6 +110,14 @@ func derivative(b *derive.Bout) *float64 {
 	return number(b.HRByLnTau)
 }
 
+// steps is null where the heart rate is no count.
+func steps(b *derive.Bout) *float64 {
+	if b.HRStepBPM == 0 {
+		return nil
+	}
+	return number(b.HRStepBPM)
+}
+
 func boutRow(b *derive.Bout) schemas.Bout {
 	return schemas.Bout{
 		Swimmer: b.Swimmer, Session: b.Session, Bout: int32(b.Bout), Swim: int32(b.Swim), Block: int32(b.Block),
@@ -119,7 +127,7 @@ func boutRow(b *derive.Bout) schemas.Bout {
 		StrokeRateSPM: number(b.StrokeRateSPM), DistancePerStrokeM: number(b.DistancePerStrokeM),
 		Strokes25: number(b.Strokes25), Score25: number(b.Score25), ScoreRecorded25: number(b.ScoreRecorded25),
 		StrokeIndex: number(b.StrokeIndex), HRSteadyBPM: number(b.HRSteadyBPM), HRMethod: text(b.HRMethod),
-		HRSource: text(b.HRSource), HRSamples: int32(b.HRSamples), HRStratum: text(b.HRStratum),
+		HRSource: text(b.HRSource), HRStepBPM: steps(b), HRSamples: int32(b.HRSamples), HRStratum: text(b.HRStratum),
 		HRSteadySE: number(b.HRSteadySE()), HRByLnTau: derivative(b),
 		HRReserve: number(b.HRReserve), NetBeats100M: number(b.NetBeats100M), Cost: number(b.Cost), CostStratum: text(b.CostStratum),
 		Instruction: text(b.Tags.Instruction), RateTarget: number(b.Tags.RateTargetSPM), Breathing: number(b.Tags.Breathing),
