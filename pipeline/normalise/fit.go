@@ -17,6 +17,9 @@ const (
 	// sameBy is by how much, in twice a log likelihood, seconds must speak for the
 	// same swims against like ones of another hour: 7 to 1.
 	sameBy = 4.0
+	// mostSteps bounds the work of laying one sheet on the activities of a day: 500
+	// swims on 1,000.
+	mostSteps = 5e8
 	// usualSpread is by how much, as a share, repeats of one distance differ where
 	// a recording shows too few of them (common practice, no source).
 	usualSpread = 0.01
@@ -68,6 +71,7 @@ func swumIn(d *draft) []swum {
 type fit struct {
 	sheet, watch []swum
 	places       []place
+	tooMany      bool    // there are more swims than anybody swims in a day
 	total        float64 // cost of the best way
 	lateS        float64 // by how much the sheet's seconds are more throughout
 	backward     []bool  // sheet's swims whose numbers go back: their order is not that of swimming
@@ -88,13 +92,20 @@ func layOn(d *draft, activities []*draft) *fit {
 			f.watch = append(f.watch, s)
 		}
 	}
+	f.places, f.backward = make([]place, len(f.sheet)), make([]bool, len(f.sheet))
+	if n, m := len(f.sheet), len(f.watch); float64(n)*float64(m)*float64(m) > mostSteps {
+		f.tooMany = true
+		for i := range f.places {
+			f.places[i].swim = -1
+		}
+		return f
+	}
 	a := aligner{sheet: f.sheet, watch: f.watch, clocked: clocked, firstOnly: !d.ClockSure}
 	f.places, f.total = a.places()
 	if f.lateS = f.late(); f.lateS != 0 {
 		a.lateS = f.lateS
 		f.places, f.total = a.places()
 	}
-	f.backward = make([]bool, len(f.sheet))
 	for i := 1; i < len(f.sheet); i++ {
 		if x, y := f.sheet[i-1], f.sheet[i]; x.rep > 0 && y.rep > 0 && x.set == y.set && y.rep <= x.rep {
 			f.backward[i-1], f.backward[i] = true, true
@@ -209,7 +220,7 @@ func (f *fit) otherMetres() bool {
 // otherPool tells whether the sheet's swims have the seconds of the watch's over
 // distances that are all in one proportion to theirs, and names that recording.
 func (f *fit) otherPool() (*draft, bool) {
-	if len(f.sheet) < fewestShares || len(f.watch) == 0 {
+	if len(f.sheet) < fewestShares || len(f.watch) == 0 || f.tooMany {
 		return nil, false
 	}
 	g := &fit{sheet: f.sheet, watch: f.watch}

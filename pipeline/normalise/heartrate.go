@@ -2,6 +2,7 @@ package normalise
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"lengthwise/pipeline/read"
@@ -47,6 +48,8 @@ func addHeartRate(drafts []*draft, logs []*read.Recording) []read.Entry {
 	}
 	fromLogs := make([][]*source, len(drafts))
 	for _, log := range logs {
+		log, note := onChangedClock(log, drafts)
+		entries = append(entries, note...)
 		outside := placeLog(log, drafts, fromLogs)
 		detail := "no session of the swimmer runs at that time"
 		if log.Start.IsZero() {
@@ -89,6 +92,42 @@ func addHeartRate(drafts []*draft, logs []*read.Recording) []read.Entry {
 		}
 	}
 	return entries
+}
+
+// onChangedClock moves a log that lies in no session by what its zone's clocks
+// changed within a day of it, where it then lies in one: its local times were
+// there twice, or its clock was not changed.
+func onChangedClock(log *read.Recording, drafts []*draft) (*read.Recording, []read.Entry) {
+	if log.Start.IsZero() || len(log.Samples) == 0 || inSession(log, drafts) {
+		return log, nil
+	}
+	for _, by := range clockChanges(log.Start, log.Zone) {
+		moved := *log
+		moved.Start = log.Start.Add(by)
+		if inSession(&moved, drafts) {
+			return &moved, []read.Entry{{FileID: log.FileID, Record: log.Samples[0].Record, Records: 1, Kind: read.KindHeartRate, Swimmer: log.Swimmer,
+				Rule: read.RuleClockChange, Action: read.Noted,
+				Detail: fmt.Sprintf("the clocks changed that day: the log lies in a session once it is moved by %+.1f h", by.Hours())}}
+		}
+	}
+	return log, nil
+}
+
+// inSession tells whether a log has samples in a session.
+func inSession(log *read.Recording, drafts []*draft) bool {
+	for _, d := range drafts {
+		if !d.takesLogs() {
+			continue
+		}
+		shift := log.Start.Sub(d.Start).Seconds()
+		from, to := d.span()
+		for i := range log.Samples {
+			if at := log.Samples[i].TimeS + shift; at >= from && at <= to {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // choose picks the source of a session's heart rate.

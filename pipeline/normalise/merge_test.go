@@ -126,3 +126,15 @@ func TestNearEqualSwimmers(t *testing.T) {
 		}
 	}
 }
+
+// More swims than anybody swims in a day are not compared.
+func TestTooManySwimsToCompare(t *testing.T) {
+	watch := activity("watch", morning)
+	for i := range 1200 {
+		watch.Lengths = append(watch.Lengths, length(int64(i+1), float64(60*i), 25, 9))
+	}
+	got, entries := sessions(t, nil, watch, sheet("sheet", morning, repeat(600, 80)...))
+	if len(got) != 1 || count(entries, "sheet", RuleMatchAmbiguous, read.Excluded) != 600 || !strings.Contains(entries[0].Detail, "more swims than can be compared") {
+		t.Errorf("%d sessions, %d entries", len(got), len(entries))
+	}
+}

@@ -15,6 +15,8 @@ const overlapS = 60.0
 
 const poolsDisagreeWords = "its swims take the seconds of those of file %s, over other distances: one of the two states a wrong pool"
 
+const tooManyWords = "the sheet and the watch files of that day hold more swims than can be compared"
+
 // settleSecondRecordings leaves one session for each swim. Of two activities at
 // the same time the earlier in order is used, since their clocks cannot lie
 // side by side; the other's records are excluded. A sheet is merged into the
@@ -62,6 +64,9 @@ func settleSheet(d *draft, activities []*draft) (entries []read.Entry, spent boo
 	sameDay := where(activities, func(a *draft) bool { return a.LocalDate != "" && a.LocalDate == d.LocalDate })
 	if d.Start.IsZero() {
 		f := layOn(d, sameDay)
+		if f.tooMany {
+			return leaveOut(RuleMatchAmbiguous, tooManyWords)
+		}
 		if f.otherMetres() {
 			return leaveOut(RulePoolsDisagree, poolsDisagreeWords, f.watch[0].of.FileID)
 		}
@@ -74,22 +79,26 @@ func settleSheet(d *draft, activities []*draft) (entries []read.Entry, spent boo
 		if other, ok := f.otherPool(); ok {
 			return leaveOut(RulePoolsDisagree, poolsDisagreeWords, other.FileID)
 		}
-		if near := where(activities, func(a *draft) bool { return len(sameDay) == 0 && daysApart(a, d) == 1 && layOn(d, []*draft{a}).holds() }); len(near) > 0 {
-			d.note(RuleSameDay, "swims of the same seconds as those of file %s, on another day: both are used; if one date is wrong, the swims count twice", near[0].FileID)
-		} else if f.alike() {
+		switch {
+		case f.alike():
 			d.note(RuleSameDay, "swims like those of file %s on the same day, but not of the same seconds: both are used", f.watch[0].of.FileID)
+		case len(sameDay) == 0:
+			d.noteOtherDay(activities)
 		}
 		return nil, false
 	}
 	beside := where(activities, func(a *draft) bool { return overlap(a, d) })
 	f := layOn(d, beside)
+	if f.tooMany {
+		return leaveOut(RuleMatchAmbiguous, tooManyWords)
+	}
 	if f.otherMetres() {
 		return leaveOut(RulePoolsDisagree, poolsDisagreeWords, beside[0].FileID)
 	}
 	if f.alike() && len(where(sameDay, func(a *draft) bool { return !overlap(a, d) && layOn(d, []*draft{a}).better(f) })) == 0 {
 		return merge(d, f), true
 	}
-	for _, hour := range clockChanges(d) { // the written start is of before or after a change of clocks
+	for _, hour := range clockChanges(d.Start, d.Zone) { // the written start is of before or after a change of clocks
 		moved := *d
 		moved.Start = d.Start.Add(hour)
 		there := where(activities, func(a *draft) bool { return overlap(a, &moved) })
@@ -110,8 +119,21 @@ func settleSheet(d *draft, activities []*draft) (entries []read.Entry, spent boo
 		return merge(d, f), true
 	case len(others) > 0:
 		d.note(RuleSameDay, "swims like those of file %s on the same day, at another hour: both are used; if one clock is wrong, the swims count twice", others[0].FileID)
+	default:
+		d.noteOtherDay(activities)
 	}
 	return nil, false
+}
+
+// noteOtherDay notes the same swims on a day beside a sheet's, or on a day that
+// is not known.
+func (d *draft) noteOtherDay(activities []*draft) {
+	if near := where(activities, func(a *draft) bool { return daysApart(a, d) == 1 && layOn(d, []*draft{a}).holds() }); len(near) > 0 {
+		d.note(RuleSameDay, "swims of the same seconds as those of file %s, on another day: both are used; if one date is wrong, the swims count twice", near[0].FileID)
+	}
+	if undated := where(activities, func(a *draft) bool { return a.LocalDate == "" && layOn(d, []*draft{a}).holds() }); len(undated) > 0 {
+		d.note(RuleSameDay, "swims of the same seconds as those of file %s, whose recorder's clock was not set: both are used; if they are the same, the swims count twice", undated[0].FileID)
+	}
 }
 
 // note adds an entry on the draft's first row.
@@ -130,14 +152,14 @@ func daysApart(a, b *draft) int {
 	return int(math.Abs(x.Sub(y).Hours()) / 24)
 }
 
-// clockChanges lists by how much a session's start may be off because the
-// clocks of its zone change within a day of it.
-func clockChanges(d *draft) []time.Duration {
-	if d.Zone == nil {
+// clockChanges lists by how much a start may be off because the clocks of its
+// zone change within a day of it.
+func clockChanges(start time.Time, zone *time.Location) []time.Duration {
+	if zone == nil {
 		return nil
 	}
-	_, before := d.Start.Add(-24 * time.Hour).In(d.Zone).Zone()
-	_, after := d.Start.Add(24 * time.Hour).In(d.Zone).Zone()
+	_, before := start.Add(-24 * time.Hour).In(zone).Zone()
+	_, after := start.Add(24 * time.Hour).In(zone).Zone()
 	if before == after {
 		return nil
 	}
