@@ -316,6 +316,9 @@ func askMixed(w *watch, d *rows, reml, ml *mixed.Model) {
 		if w.ok("mixed.LikelihoodRatio", test, err) {
 			w.free(test.PValue)
 		}
+		w.ask(ml.Layout, 19)
+		simulated, err := mixed.BootstrapLikelihoodRatio(small, ml, 19, d.seed)
+		w.ok("mixed.BootstrapLikelihoodRatio", simulated, err)
 	}
 }
 

@@ -37,7 +37,7 @@ func (m *Model) Bootstrap(samples int, seed uint64) (*Bootstrap, error) {
 		return nil, fmt.Errorf("mixed: %w: %d samples", ErrArgument, samples)
 	}
 	out := &Bootstrap{Parameters: m.List()}
-	simulator := m.newSimulator()
+	simulator := newSimulator(m.problem, m.inner.point, m.inner.solved.beta)
 	for i := range samples {
 		refit, err := simulator.draw(rand.NewPCG(seed, uint64(i))).fit(m.Method)
 		if err != nil {
@@ -93,17 +93,19 @@ func quantile(sorted []float64, p float64) float64 {
 	return sorted[i] + (h-float64(i))*(sorted[j]-sorted[i])
 }
 
-// simulator draws responses, as sums, from a model.
+// simulator draws responses, as sums, from variance parameters and fixed effects
+// in the internal units of a problem.
 type simulator struct {
-	m     *Model
+	p     *problem
+	point point
+	beta  []float64
 	roots [][]float64 // of each unit's spread of (z, x), lower triangle
 	ranks []int
 }
 
-func (m *Model) newSimulator() *simulator {
-	p := m.problem
+func newSimulator(p *problem, at point, beta []float64) *simulator {
 	k := p.m - 1
-	s := &simulator{m: m}
+	s := &simulator{p: p, point: at, beta: beta}
 	full := make([]float64, p.m*p.m)
 	for _, u := range p.units {
 		unpack(full, u.spread, p.m)
@@ -120,11 +122,10 @@ func (m *Model) newSimulator() *simulator {
 
 // draw gives the problem with a new response.
 func (s *simulator) draw(source rand.Source) *problem {
-	m := s.m
-	p := m.problem
+	p := s.p
 	random := rand.New(source)
 	k := p.m - 1
-	sigma, between := math.Sqrt(m.inner.point.residual), math.Sqrt(m.inner.point.between)
+	sigma, between := math.Sqrt(s.point.residual), math.Sqrt(s.point.between)
 	out := *p
 	out.units = make([]unit, len(p.units))
 	full := make([]float64, p.m*p.m)
@@ -134,8 +135,8 @@ func (s *simulator) draw(source rand.Source) *problem {
 		for j := range p.q {
 			z[j] = random.NormFloat64()
 		}
-		copy(coefficient, multiply(m.inner.point.factor, z[:p.q], p.q, p.q, 1))
-		copy(coefficient[p.q:], m.inner.solved.beta)
+		copy(coefficient, multiply(s.point.factor, z[:p.q], p.q, p.q, 1))
+		copy(coefficient[p.q:], s.beta)
 
 		unpack(full, u.spread, p.m)
 		root := s.roots[i]

@@ -16,7 +16,8 @@
 // [Sums.MarshalBinary]), [Fit] fits them, and a [Model] answers everything
 // else: [Model.Coefficients] with Satterthwaite or Kenward-Roger degrees of
 // freedom, [Model.Units] (random effects), [Model.PredictNew],
-// [Model.Profile], [Model.Bootstrap], [LikelihoodRatio].
+// [Model.Profile], [Model.Bootstrap], [LikelihoodRatio],
+// [BootstrapLikelihoodRatio].
 //
 // # How it works
 //
