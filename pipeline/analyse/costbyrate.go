@@ -193,12 +193,7 @@ func (r *rows) fillIn(rows []schemas.CostByRate, rate, compared []float64, usual
 		terms = append(terms, rateTerm(compared[k]))
 		columns = append(columns, column)
 	}
-	m, err := linear.Fit(linear.Problem{Response: r.cost, Terms: terms, Columns: columns, Absorb: r.session, Cluster: r.session})
-	if err != nil {
-		refuse("no fit: " + plain(err))
-		return
-	}
-	covariance, err := m.Clustered(linear.CR2)
+	m, covariance, err := r.fitCost(terms, columns)
 	if err != nil {
 		refuse("no fit: " + plain(err))
 		return

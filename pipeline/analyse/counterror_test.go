@@ -8,6 +8,7 @@ import (
 
 	"lengthwise/pipeline/derive"
 	"lengthwise/pipeline/study"
+	"lengthwise/schemas"
 )
 
 // A recorder that miscounts each length by itself, with a lasting bias that
@@ -129,5 +130,28 @@ func TestUnknownErrorsLeaveNothingPracticallyNone(t *testing.T) {
 	got, warned := verdict(derive.ByRecorder)
 	if got != string(Undecided) || !strings.Contains(warned, "how far the recorder miscounts is not known") {
 		t.Errorf("recorder: %s, warned %q", got, warned)
+	}
+}
+
+// The corrected slope carries the error of the time constant as the plain one does.
+func TestCorrectionsCarryTheErrorOfTau(t *testing.T) {
+	w := usual()
+	w.effect = -8
+	s := settings()
+	s.Analysis.CountErrorBout = 0.03
+	freed := func(off, se float64) schemas.Coefficient {
+		for _, c := range only(Swimmer(throughTau(w.swim(), off, se, 1e6), s), Observed).Coefficients {
+			if c.Model == modelFreed && c.Term == termRate {
+				return c
+			}
+		}
+		t.Fatal("no corrected slope")
+		return schemas.Coefficient{}
+	}
+	plain, carried := freed(0, 0), freed(0, 0.25)
+	const h = 0.01
+	moves := (freed(h, 0).Estimate - freed(-h, 0).Estimate) / (2 * h)
+	if want := math.Hypot(plain.StdError, 0.25*moves); math.Abs(carried.StdError-want) > 1e-6*want || carried.StdError < 1.5*plain.StdError {
+		t.Errorf("standard error %v, want %v; without the time constant's %v", carried.StdError, want, plain.StdError)
 	}
 }

@@ -94,13 +94,7 @@ func (e *economy) fit(recorder recorderError) {
 	e.freed = freed{correction: correctedNone, reliability: math.NaN(), from: errorUnknown}
 	e.warnings.design(e.design)
 	e.warnings.sources(r.bouts, e.study.Cost.Measure)
-	terms, columns := r.curved()
-	m, err := linear.Fit(linear.Problem{Response: r.cost, Terms: terms, Columns: columns, Absorb: r.session, Cluster: r.session})
-	if err != nil {
-		e.noFit = "no curve: " + plain(err)
-		return
-	}
-	covariance, err := m.Clustered(linear.CR2)
+	m, covariance, err := r.fitCost(r.curved())
 	if err != nil {
 		e.noFit = "no curve: " + plain(err)
 		return

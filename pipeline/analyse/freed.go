@@ -9,6 +9,7 @@ import (
 
 	"lengthwise/schemas"
 	"lengthwise/stats/linear"
+	"lengthwise/stats/measurement"
 )
 
 // How numbers are freed of counting error.
@@ -53,14 +54,16 @@ func (r *rows) free(plain *linear.Model, c countError, d Design) freed {
 			f.reliability, f.from, known = bound, errorBounded, false
 		}
 		if bound >= leastReliability {
-			if solution, err := r.moments(plain).Instrumented(set); err == nil {
+			instrumented := func(m measurement.Moments) (measurement.Solution, error) { return m.Instrumented(set) }
+			if solution, err := r.solve(plain, instrumented); err == nil {
 				f.curve, f.correction = solved(solution, byPace), correctedBySet
 				return f
 			}
 		}
 	}
 	if known && f.reliability >= leastReliability {
-		if solution, err := r.moments(plain).Corrected(c.sd); err == nil {
+		corrected := func(m measurement.Moments) (measurement.Solution, error) { return m.Corrected(c.sd) }
+		if solution, err := r.solve(plain, corrected); err == nil {
 			f.curve, f.correction = solved(solution, byPace), correctedScore
 		}
 	}
@@ -120,6 +123,27 @@ func (r *rows) boundedReliability(set []float64) float64 {
 		return math.NaN()
 	}
 	return math.Max(0, 1-m.Sigma*m.Sigma/(total*total))
+}
+
+// solve frees a model in one way, and adds to the covariance the error of the time
+// constant behind the costs, as carryTau does to that of plain models.
+func (r *rows) solve(plain *linear.Model, how func(measurement.Moments) (measurement.Solution, error)) (measurement.Solution, error) {
+	m := r.moments(plain)
+	s, err := how(m)
+	if err != nil || r.lnTauSE == 0 {
+		return s, err
+	}
+	m.Response = r.costByLnTau
+	moved, err := how(m)
+	if err != nil {
+		return s, err
+	}
+	for a, g := range moved.Estimates {
+		for b := a; b < len(moved.Estimates); b++ {
+			s.Covariance.SetSym(a, b, s.Covariance.At(a, b)+r.lnTauSE*r.lnTauSE*g*moved.Estimates[b])
+		}
+	}
+	return s, nil
 }
 
 // modelFreed is the id of the score's model freed of counting error.

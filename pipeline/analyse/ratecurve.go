@@ -123,13 +123,7 @@ func (r *rows) degrees(rate, pace float64) float64 {
 		v -= rate
 		columns[0][i], columns[1][i], columns[2][i] = v, v*v, v*(r.lnSpeed[i]-pace)
 	}
-	m, err := linear.Fit(linear.Problem{Response: r.cost, Absorb: r.session, Cluster: r.session,
-		Terms:   append(slices.Clone(r.terms), termRate, termRateSquared, termRateByPace),
-		Columns: append(slices.Clone(r.columns), columns[:]...)})
-	if err != nil {
-		return 0
-	}
-	c, err := m.Clustered(linear.CR2)
+	m, c, err := r.fitCost(append(slices.Clone(r.terms), termRate, termRateSquared, termRateByPace), append(slices.Clone(r.columns), columns[:]...))
 	if err != nil {
 		return 0
 	}
