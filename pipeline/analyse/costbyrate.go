@@ -219,7 +219,10 @@ func (r *rows) fillIn(rows []schemas.CostByRate, rate, compared []float64, usual
 		}
 		// Were the usual rate another, so would be the place where both costs are read.
 		steeper := steepness(m, row.RatePctOfUsual, compared) - steepness(m, 100, compared)
-		c.StdError = math.Sqrt(c.StdError*c.StdError + usual.variance(0)*steeper*steeper)
+		variance, usualDF := usual.variance(0)
+		added := variance * steeper * steeper
+		c.DF = summedDF(c.StdError*c.StdError, c.DF, added, usualDF)
+		c.StdError = math.Sqrt(c.StdError*c.StdError + added)
 		c = tested(c)
 		row.Change, row.StdError, row.DF, row.PValue = &c.Estimate, &c.StdError, &c.DF, &c.PValue
 		row.ConfLow, row.ConfHigh, row.CostAtUsual = &c.ConfLow, &c.ConfHigh, &atUsual

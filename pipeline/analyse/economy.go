@@ -243,7 +243,7 @@ func (e *economy) read(row *schemas.EconomicalRate, x float64) string {
 	row.DF = &df
 	e.slopes(row, x, low, df)
 	place := e.place(x, low, high, df)
-	point, err := e.best.turning(x, e.usual.variance(x), df)
+	point, err := e.best.turning(x, df, e.usual)
 	if err != nil {
 		return "no turning point: the curve has none"
 	}
@@ -252,7 +252,7 @@ func (e *economy) read(row *schemas.EconomicalRate, x float64) string {
 	if point.Minimum {
 		row.Turn = turnMinimum
 	}
-	if plain, err := e.plain.turning(x, e.usual.variance(x), df); err == nil {
+	if plain, err := e.plain.turning(x, df, e.usual); err == nil {
 		row.PlainLow, row.PlainHigh, row.PlainSetType = setOf(plain.Set)
 		if plain.Minimum {
 			row.PlainPctOfUsual = percent(plain.Estimate)

@@ -43,11 +43,18 @@ func (c rateCurve) slopeAt(r, x float64) (estimate, stdError float64) {
 	return b1 + 2*b2*r, math.Sqrt(math.Max(0, v11+4*r*v12+4*r*r*v22))
 }
 
-// turning is the rate at which cost turns at pace x, with its Fieller set.
-// usualVariance is the variance of the usual ln rate that r is measured from.
-func (c rateCurve) turning(x, usualVariance, df float64) (ratio.TurningPoint, error) {
+// turning is the rate at which cost turns at pace x, with its Fieller set. df is
+// that of the slope there; the usual rate that r is measured from is an estimate
+// too, whose error and degrees of freedom join in.
+func (c rateCurve) turning(x, df float64, usual usualRate) (ratio.TurningPoint, error) {
 	b1, b2, v11, v12, v22 := c.at(x)
-	return ratio.TurningPointOf(b1, b2, v11+4*b2*b2*usualVariance, v12, v22, df, level)
+	variance, usualDF := usual.variance(x)
+	added := 4 * b2 * b2 * variance
+	if b2 != 0 {
+		_, stdError := c.slopeAt(-b1/(2*b2), x)
+		df = summedDF(stdError*stdError, df, added, usualDF)
+	}
+	return ratio.TurningPointOf(b1, b2, v11+added, v12, v22, df, level)
 }
 
 // newRateCurve reads the curve off a fitted model. It fails where the square of

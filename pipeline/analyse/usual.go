@@ -126,21 +126,30 @@ func (u usualRate) fit(x float64) (*linear.Model, error) {
 }
 
 // variance is that of the usual ln rate at pace x in the commonest pool, by
-// sessions: 0 where all bouts stand for it, for it is then no estimate of
-// anything, and where it cannot be told.
-func (u usualRate) variance(x float64) float64 {
+// sessions, with its degrees of freedom: 0 where all bouts stand for it, for it is
+// then no estimate of anything, and where it cannot be told.
+func (u usualRate) variance(x float64) (variance, df float64) {
 	if !u.own {
-		return 0
+		return 0, math.Inf(1)
 	}
 	m, err := u.fit(x)
 	if err != nil {
-		return 0
+		return 0, math.Inf(1)
 	}
 	c, err := m.Clustered(linear.CR2)
-	if err != nil {
+	if err != nil || !(c.DF[0] > 0) {
 		c = m.Classical()
 	}
-	return c.Matrix.At(0, 0)
+	return c.Matrix.At(0, 0), c.DF[0]
+}
+
+// summedDF is the degrees of freedom of a sum of two independent variances
+// (Satterthwaite 1946).
+func summedDF(a, aDF, b, bDF float64) float64 {
+	if b == 0 {
+		return aDF
+	}
+	return (a + b) * (a + b) / (a*a/aDF + b*b/bDF)
 }
 
 func (u usualRate) pace(b *derive.Bout) float64 { return math.Log(b.SpeedMPS / u.referenceMPS) }
