@@ -78,7 +78,7 @@ func (m maker) economicalSwimmer(row schemas.EconomicalRate, others []schemas.Ec
 	switch e, ok := newInterval(row.RatePctOfUsual, row.ConfLow, row.ConfHigh); {
 	case m.medicated(row.Swimmer):
 		f.Strength = StrengthNone
-		f.Sentence = opening + "no rate is named for this swimmer."
+		f.Sentence = opening + "no cheapest rate can be named." // why is in the caution, which a page by pseudonym leaves out
 		f.Caution = pointer(CautionMedication)
 		return f
 	case ok && row.SetType == setBounded && row.Reason == nil:

@@ -59,8 +59,6 @@ func (b builder) forest(stroke, design string) (figure, bool) {
 		fig.Note = "The stroke rate or the instruction was set beforehand at a fixed pace, so these bouts can show what a rate costs."
 	}
 	fig.caption(b.sentence(findings.MatchedPace, stroke, design))
-	fig.caption(b.sentence(findings.CostByRate, stroke, design))
-	fig.caption(b.sentence(findings.EconomicalRate, stroke, design))
 	if row, ok := b.overall(findings.MatchedPace, findings.MeasureEffect, stroke, design); ok {
 		if e, ok := newInterval(row.Estimate, row.ConfLow, row.ConfHigh); ok {
 			f.summary = append(f.summary, forestRow{name: "Average of " + fmt.Sprint(row.Swimmers), e: e, mark: "diamond", numbers: b.numbers(e), words: "95 % interval"})
@@ -135,22 +133,9 @@ func (b builder) people(stroke, design string) ([]person, []string) {
 	common := findings.Common(picked)
 	people := make([]person, len(picked))
 	for i, f := range picked {
-		people[i] = person{Name: b.name(*f.Swimmer), Sentences: append([]string{f.Sentence}, b.cheapest(f)...), Cautions: b.showable(findings.Own(f, common))}
+		people[i] = person{Name: b.name(*f.Swimmer), Sentences: []string{f.Sentence}, Cautions: b.showable(findings.Own(f, common))}
 	}
 	return people, b.showable(common)
-}
-
-// cheapest is what is said of the cheapest rate of the same swimmer, stroke and
-// design, where anything is. That nothing is said has several reasons, of which
-// medication is one, so that it is not mentioned.
-func (b builder) cheapest(about schemas.Finding) []string {
-	for _, f := range b.Findings {
-		if f.Question == findings.EconomicalRate && f.Strength != findings.StrengthNone && f.Swimmer != nil &&
-			*f.Swimmer == *about.Swimmer && *f.Stroke == *about.Stroke && *f.Design == *about.Design {
-			return []string{f.Sentence}
-		}
-	}
-	return nil
 }
 
 // pairs is the concordance at matched pace against what chance gives.

@@ -234,11 +234,11 @@ func (b builder) sentences(question string) []string {
 	return out
 }
 
-// sentence is the squad's finding of a question about a stroke and design by the
+// sentence is the finding of a question about a stroke and design by the
 // arm-stroke score, "" when there is none.
 func (b builder) sentence(question, stroke, design string) string {
 	for _, f := range b.Findings {
-		if f.Question == question && f.Swimmer == nil && f.Stroke != nil && *f.Stroke == stroke && f.Design != nil && *f.Design == design {
+		if f.Question == question && f.Stroke != nil && *f.Stroke == stroke && f.Design != nil && *f.Design == design {
 			return f.Sentence
 		}
 	}
