@@ -15,7 +15,7 @@ type Change struct {
 	Estimate       *float64 `parquet:"estimate,optional" about:"cost with the change minus cost without it, at the reference pace, in the cost's unit"`
 	StdError       *float64 `parquet:"std_error,optional" about:"standard error: by session levels for a swimmer, CR2 by swimmer for the squad"`
 	Statistic      *float64 `parquet:"statistic,optional" unit:"1" about:"estimate over standard error"`
-	DF             *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: sessions less three for a swimmer, Satterthwaite's for the squad"`
+	DF             *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: residual for a swimmer, Satterthwaite's for the squad"`
 	PValue         *float64 `parquet:"p_value,optional" unit:"1" about:"two-sided"`
 	PHolm          *float64 `parquet:"p_holm,optional" unit:"1" about:"p adjusted within the family (Holm 1979)"`
 	Family         string   `parquet:"family,dict" about:"which changes the adjusted p counts"`

@@ -9,10 +9,11 @@ type HeartCost struct {
 	LocalDate     string   `parquet:"local_date" about:"day of the session, YYYY-MM-DD"`
 	ReferencePace float64  `parquet:"reference_pace_s_per_100m" unit:"s/100m" about:"the pace at which costs are compared"`
 	Cost          *float64 `parquet:"cost,optional" about:"the session's cost at that pace, its usual rate and a middle minute, in the study's cost unit"`
-	UsualCost     *float64 `parquet:"usual_cost,optional" about:"what the swimmer's other sessions cost there, fitted without this one"`
+	UsualCost     *float64 `parquet:"usual_cost,optional" about:"what the swimmer's other sessions of the same conditions cost there, fitted without this one"`
 	HeartCost     *float64 `parquet:"heart_cost,optional" about:"pace-adjusted heart cost: this session's cost at the reference pace less the usual cost, both by the fit without it"`
 	StdError      *float64 `parquet:"std_error,optional" about:"standard error of heart_cost"`
 	Bouts         int32    `parquet:"bouts" unit:"1" about:"comparable bouts of the session; usable ones where it is left out"`
+	Conditions    string   `parquet:"conditions,dict" about:"what sessions must share to be compared: pool, source of heart rate, equipment; empty where the session is left out"`
 	Phase         *string  `parquet:"phase,optional,dict" about:"the phase that the squad's notes give the session"`
 	Changes       string   `parquet:"changes,dict" about:"the dated changes in force for this swimmer, separated by semicolons; empty for none"`
 	Reason        *string  `parquet:"reason,optional" about:"why the session has no comparable cost"`
@@ -24,7 +25,7 @@ type Reliability struct {
 	Scope          string   `parquet:"scope,dict" about:"swimmer, or squad for all swimmers together"`
 	Swimmer        string   `parquet:"swimmer,dict" about:"the swimmer's pseudonym in this study; empty for the squad"`
 	Stroke         string   `parquet:"stroke,dict" about:"the stroke"`
-	TypicalError   *float64 `parquet:"typical_error,optional" about:"spread of one swimmer's session costs about their own level, trend and changes taken out (Hopkins 2000), in the cost's unit"`
+	TypicalError   *float64 `parquet:"typical_error,optional" about:"spread of one swimmer's session costs about their own level, conditions, trend and changes taken out (Hopkins 2000), in the cost's unit"`
 	TypicalLow     *float64 `parquet:"typical_error_low,optional" about:"lower end of its 95 % interval"`
 	TypicalHigh    *float64 `parquet:"typical_error_high,optional" about:"upper end of its 95 % interval"`
 	DF             *float64 `parquet:"df,optional" unit:"1" about:"its degrees of freedom"`

@@ -15,10 +15,10 @@ type lot struct {
 	ok                bool
 }
 
-// left gives what swimmer, trend and periods leave of the costs.
+// leftOf gives what swimmer, conditions, trend and periods leave of the costs.
 func (p *panel) leftOf(values []float64) ([]float64, bool) {
 	terms, columns := p.nuisance()
-	m, err := linear.Fit(linear.Problem{Response: values, Terms: terms, Columns: columns, Absorb: p.swimmer})
+	m, err := linear.Fit(linear.Problem{Response: values, Terms: terms, Columns: columns, Absorb: p.alike})
 	if err != nil {
 		return nil, false
 	}
@@ -39,7 +39,7 @@ func drawn(d resample.Design, err error, statistic func([]int) float64, seed uin
 // byDates sets the date of the change against every other day on which it
 // could have begun: days of the panel's sessions that leave at least a number of
 // sessions on either side. The statistic is how much a step there explains
-// beside swimmer and trend (there are no periods where the calendar decides).
+// beside swimmer, conditions and trend (there are no periods where the calendar decides).
 func (p *panel) byDates(fewest int, seed uint64) lot {
 	costs, ok := p.leftOf(p.cost)
 	if !ok {
@@ -76,14 +76,15 @@ func (p *panel) byDates(fewest int, seed uint64) lot {
 		return lot{}
 	}
 	d, err := resample.Listed(ways, made)
-	trend := centred(p.swimmer, p.swimmers, p.day)
+	alike, groups := recoded(p.alike)
+	trend := centred(alike, groups, p.day)
 	slope := dot(trend, trend)
 	on := make([]float64, len(place))
 	return drawn(d, err, func(way []int) float64 {
 		for i, k := range place {
 			on[i] = float64(way[k])
 		}
-		own := centred(p.swimmer, p.swimmers, on)
+		own := centred(alike, groups, on)
 		if slope > 0 {
 			along := dot(own, trend) / slope
 			for i := range own {
@@ -194,4 +195,17 @@ func (p *panel) bySwimmers(schedule []int, schedules int, active func(schedule i
 // data.
 func (p *panel) seed(study uint64, question string) uint64 {
 	return resample.SeedOf(study, question, slices.Clone(p.day), p.cost)
+}
+
+// recoded numbers codes from 0 in order of appearance.
+func recoded(codes []int) (numbers []int, n int) {
+	seen := map[int]int{}
+	numbers = make([]int, len(codes))
+	for i, code := range codes {
+		if _, ok := seen[code]; !ok {
+			seen[code] = len(seen)
+		}
+		numbers[i] = seen[code]
+	}
+	return numbers, len(seen)
 }

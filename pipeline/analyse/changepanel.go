@@ -14,6 +14,7 @@ import (
 // them: whether the change was in force.
 type panel struct {
 	swimmer []int
+	alike   []int // sessions of one swimmer under the same conditions
 	date    []string
 	day     []float64 // days since 1970-01-01
 	cost    []float64
@@ -21,6 +22,7 @@ type panel struct {
 	bouts   int
 
 	swimmers int
+	reached  []bool      // of the swimmers; nil for all
 	periods  [][]float64 // indicators of the calendar periods between switches, but the first; nil where the calendar alone decides
 }
 
@@ -35,7 +37,8 @@ func (p *panel) add(swimmer int, l sessionLevel, on bool) {
 	if math.IsNaN(l.day) {
 		return
 	}
-	p.swimmer, p.date, p.day = append(p.swimmer, swimmer), append(p.date, l.date), append(p.day, l.day)
+	p.swimmer, p.alike = append(p.swimmer, swimmer), append(p.alike, swimmer<<16|l.alike)
+	p.date, p.day = append(p.date, l.date), append(p.day, l.day)
 	p.cost, p.on, p.bouts = append(p.cost, l.cost), append(p.on, on), p.bouts+l.bouts
 }
 
@@ -98,7 +101,7 @@ type step struct {
 	reason    string // why there is none
 }
 
-// fit gives the step: cost = swimmer + trend + periods + on + error. Errors of
+// fit gives the step: cost = swimmer and conditions + trend + periods + on + error. Errors of
 // a single swimmer's sessions count as independent, those of a squad are CR2 by
 // swimmer.
 func (p *panel) fit() step {
@@ -108,7 +111,7 @@ func (p *panel) fit() step {
 		on[i] = oneIf(v)
 	}
 	m, err := linear.Fit(linear.Problem{Response: p.cost, Terms: append(terms, termOn), Columns: append(columns, on),
-		Absorb: p.swimmer, Cluster: p.swimmer})
+		Absorb: p.alike, Cluster: p.swimmer})
 	if err != nil {
 		return step{reason: "no fit: " + plain(err)}
 	}
@@ -122,7 +125,7 @@ func (p *panel) fit() step {
 	if s.on, err = m.Coefficient(termOn, covariance, level); errors.Is(err, linear.ErrNoInformation) {
 		return step{reason: "too few swimmers to tell how sure it is"}
 	} else if err != nil || m.Exact {
-		return step{reason: "cannot be told from the trend"}
+		return step{reason: "cannot be told from the trend, or from the pool, heart-rate source or equipment that changed with it"}
 	}
 	if s.trend, err = m.Coefficient(termTrend, covariance, level); err != nil {
 		s.trend = linear.Coefficient{Estimate: math.NaN()}
@@ -130,9 +133,9 @@ func (p *panel) fit() step {
 	return s
 }
 
-// alike is the correlation of residuals with those of the session before, by
+// neighbours is the correlation of residuals with those of the session before, by
 // swimmer: above zero where sessions near in time are alike.
-func (p *panel) alike(residuals []float64) float64 {
+func (p *panel) neighbours(residuals []float64) float64 {
 	var squares, products float64
 	n := 0
 	for i, r := range residuals {
@@ -148,8 +151,8 @@ func (p *panel) alike(residuals []float64) float64 {
 	return products / float64(n) / (squares / float64(len(residuals)))
 }
 
-// sides counts the sessions with the change and without it, and the swimmers
-// who have both and only those without.
+// sides counts the sessions with the change and without it, the swimmers who
+// have both, and those whom it did not reach.
 func (p *panel) sides() (with, without, both, unchanged int) {
 	has := make([]int, p.swimmers)
 	for i, k := range p.swimmer {
@@ -161,11 +164,11 @@ func (p *panel) sides() (with, without, both, unchanged int) {
 			has[k] |= 2
 		}
 	}
-	for _, h := range has {
-		switch h {
-		case 3:
+	for k, h := range has {
+		switch {
+		case h == 3:
 			both++
-		case 2:
+		case h != 0 && p.reached != nil && !p.reached[k]:
 			unchanged++
 		}
 	}

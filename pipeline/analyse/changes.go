@@ -246,7 +246,7 @@ func (p *panel) warn(row *schemas.Change, fit step, w *warnings) {
 	default:
 		w.add("whatever else came with it is in the difference")
 	}
-	if alike := p.alike(fit.residuals); alike > sessionsAlike {
+	if alike := p.neighbours(fit.residuals); alike > sessionsAlike {
 		w.add(fmt.Sprintf("sessions near in time are alike (correlation %.2f), so that the interval is too narrow", alike))
 	}
 	if row.Unchanged > 0 && !p.contemporary() {

@@ -86,7 +86,7 @@ func squadChanges(squad []*Levels, stroke string, own []schemas.Change, s *study
 // squadDated answers for one change; ok is false where it reaches fewer than
 // two swimmers.
 func squadDated(squad []*Levels, c changeOf, base schemas.Change, s *study.Study) (schemas.Change, bool) {
-	p := panel{swimmers: len(squad)}
+	p := panel{swimmers: len(squad), reached: make([]bool, len(squad))}
 	schedule := make([]int, len(squad)) // index into c.entries
 	var switches []string
 	reached, used := 0, map[string]bool{}
@@ -94,6 +94,7 @@ func squadDated(squad []*Levels, c changeOf, base schemas.Change, s *study.Study
 		entry := l.entry(c)
 		schedule[k] = slices.Index(c.entries, entry)
 		if entry >= 0 {
+			p.reached[k] = true
 			reached++
 			used[strings.Join(s.Changes[entry].Switches(), " ")] = true
 			switches = append(switches, s.Changes[entry].Switches()...)
@@ -118,7 +119,7 @@ func squadDated(squad []*Levels, c changeOf, base schemas.Change, s *study.Study
 		draw = func() lot { return p.bySwimmers(schedule, len(c.entries), active, seed) }
 	case plan == PlanAlternating:
 		row.Plan = plan
-		draw = func() lot { return p.byPeriods(first.Switches(), func(k int) bool { return schedule[k] >= 0 }, seed) }
+		draw = func() lot { return p.byPeriods(first.Switches(), func(k int) bool { return p.reached[k] }, seed) }
 	case reached < len(squad):
 		row.Plan = PlanUnchanged
 		draw = func() lot {
@@ -135,7 +136,7 @@ func squadDated(squad []*Levels, c changeOf, base schemas.Change, s *study.Study
 		draw = func() lot { return p.byDates(p.fewest(), seed) }
 	default:
 		row.Plan = plan
-		draw = func() lot { return p.byPeriods(first.Switches(), func(k int) bool { return schedule[k] >= 0 }, seed) }
+		draw = func() lot { return p.byPeriods(first.Switches(), func(k int) bool { return p.reached[k] }, seed) }
 	}
 	p.answer(&row, s, draw)
 	return row, true
@@ -179,6 +180,7 @@ func (p *panel) fewest() int { return max(fewestSide, len(p.day)*15/100) }
 
 // join adds another panel's sessions.
 func (p *panel) join(q panel) {
-	p.swimmer, p.date, p.day = append(p.swimmer, q.swimmer...), append(p.date, q.date...), append(p.day, q.day...)
+	p.swimmer, p.alike = append(p.swimmer, q.swimmer...), append(p.alike, q.alike...)
+	p.date, p.day = append(p.date, q.date...), append(p.day, q.day...)
 	p.cost, p.on, p.bouts = append(p.cost, q.cost...), append(p.on, q.on...), p.bouts+q.bouts
 }

@@ -39,12 +39,12 @@ func (l *Levels) heartCosts(s *study.Study) []schemas.HeartCost {
 			Session: one.id, LocalDate: one.date, Bouts: int32(one.bouts), Changes: l.inForce(one.date, s)}
 		reason := left[one.id]
 		if at := levels[one.id]; at != nil {
-			row.Cost, row.Bouts = &at.cost, int32(at.bouts)
+			row.Cost, row.Bouts, row.Conditions = &at.cost, int32(at.bouts), at.conditions
 			if isLevel(at.phase) {
 				row.Phase = &at.phase
 			}
 			if math.IsNaN(at.stdError) {
-				reason = "the other sessions do not tell what is usual"
+				reason = "no other session of these conditions, or none that tells what is usual"
 			} else {
 				row.UsualCost, row.HeartCost, row.StdError = &at.usual, &at.apart, &at.stdError
 			}
@@ -70,8 +70,8 @@ func (l *Levels) inForce(date string, s *study.Study) string {
 	return strings.Join(names, "; ")
 }
 
-// typical is a swimmer's typical error: the spread of session costs with trend,
-// changes and phases taken out.
+// typical is a swimmer's typical error: the spread of session costs with
+// conditions, trend, changes and phases taken out.
 type typical struct {
 	value, df float64
 	n         int
@@ -85,7 +85,7 @@ func (l *Levels) typicalError(s *study.Study) typical {
 	var state []int
 	codes := map[string]int{}
 	for _, one := range l.levels.sessions {
-		key := l.inForce(one.date, s) + "\x00" + one.phase
+		key := strings.Join([]string{one.conditions, l.inForce(one.date, s), one.phase}, "\x00")
 		if _, ok := codes[key]; !ok {
 			codes[key] = len(codes)
 		}
@@ -102,7 +102,7 @@ func (l *Levels) typicalError(s *study.Study) typical {
 	}
 	m, err := linear.Fit(linear.Problem{Response: costs, Terms: []string{termTrend}, Columns: [][]float64{day}, Absorb: state})
 	if err != nil || m.Exact || m.DFResidual < fewestDF {
-		t.reason = fmt.Sprintf("fewer than %d degrees of freedom beside trend and changes", fewestDF)
+		t.reason = fmt.Sprintf("fewer than %d degrees of freedom beside conditions, trend and changes", fewestDF)
 		return t
 	}
 	t.value, t.df = m.Sigma, float64(m.DFResidual)
@@ -198,17 +198,19 @@ func squadReliability(squad []*Levels, stroke string, s *study.Study) schemas.Re
 // (our own choice).
 const fewestAtCommonPace = 3
 
-// atCommon gives the costs of the swimmer's sessions at another speed, in m/s;
-// ok is false where the swimmer does not swim at it.
-func (l *Levels) atCommon(speed float64) (costs []float64, ok bool) {
+// atCommon gives the costs of the swimmer's sessions of some conditions at
+// another speed, in m/s; ok is false where the swimmer does not swim at it.
+func (l *Levels) atCommon(speed float64, conditions string) (costs []float64, ok bool) {
 	x := math.Log(speed / l.levels.reference)
 	if x < l.levels.low-0.02 || x > l.levels.high+0.02 {
 		return nil, false
 	}
 	for _, one := range l.levels.sessions {
-		costs = append(costs, one.cost+l.levels.curve[0]*x+l.levels.curve[1]*x*x)
+		if one.conditions == conditions {
+			costs = append(costs, one.cost+l.levels.curve[0]*x+l.levels.curve[1]*x*x)
+		}
 	}
-	return costs, true
+	return costs, len(costs) > 0
 }
 
 // compare compares swimmers at a common pace: only there, and only under the
@@ -217,7 +219,9 @@ func compare(row *schemas.Reliability, squad []*Levels, s *study.Study, w *warni
 	conditions := map[string]int{}
 	var speeds []float64
 	for _, l := range squad {
-		conditions[l.levels.conditions]++
+		for _, one := range l.levels.sessions {
+			conditions[one.conditions]++
+		}
 		speeds = append(speeds, l.levels.reference)
 	}
 	speed := median(speeds)
@@ -228,10 +232,7 @@ func compare(row *schemas.Reliability, squad []*Levels, s *study.Study, w *warni
 	var subject []int
 	var values []float64
 	for _, l := range squad {
-		if l.levels.conditions != commonest {
-			continue
-		}
-		costs, ok := l.atCommon(speed)
+		costs, ok := l.atCommon(speed, commonest)
 		if !ok {
 			continue
 		}

@@ -20,34 +20,32 @@ const (
 )
 
 // sessionLevels is what each of a swimmer's sessions costs at the reference
-// pace, its middle minute and the usual rate, from bouts of comparable
-// conditions. Slopes are those within sessions, so that good days do not pass
-// for fast ones.
+// pace, a middle minute and the usual rate. Slopes are those within sessions, so
+// that good days do not pass for fast ones; levels are compared only among
+// sessions of the same conditions.
 type sessionLevels struct {
-	sessions   []sessionLevel // in order of swimming
-	left       []leftSession  // those without a level, in order of swimming
-	order      []leftSession  // all of them, in order of swimming, without reasons
-	dropped    map[string]int // bouts left out, by reason
-	conditions string         // what the sessions' bouts share
-	reference  float64        // m/s
-	low, high  float64        // ln v over the reference: 10th and 90th percentile swum
-	curve      [2]float64     // slopes on x and x^2
-	sigma2     float64        // residual variance of a bout
-	df         float64        // its degrees of freedom
-	between    float64        // variance of sessions' true levels
+	sessions  []sessionLevel // in order of swimming
+	left      []leftSession  // those without a level, in order of swimming
+	order     []leftSession  // all of them in order of swimming, without reasons
+	reference float64        // m/s
+	low, high float64        // ln v over the reference: 10th and 90th percentile swum
+	curve     [2]float64     // slopes on x and x^2
+	sigma2    float64        // residual variance of a bout
+	between   float64        // variance of sessions' true levels
 }
 
 // sessionLevel is one session's.
 type sessionLevel struct {
-	id, date string
-	day      float64 // days since 1970-01-01; NaN without a date
-	bouts    int
-	cost     float64 // at the reference pace
-	variance float64 // of cost about the session's true level
-	usual    float64 // what the other sessions cost there, on average, fitted without this one
-	apart    float64 // cost, by the fit without this session, minus usual
-	stdError float64 // of apart; NaN where it cannot be had
-	phase    string  // the squad's own note, where all its bouts agree
+	id, date   string
+	conditions string
+	alike      int     // sessions of the same conditions have the same number
+	day        float64 // days since 1970-01-01; NaN without a date
+	bouts      int
+	cost       float64 // at the reference pace
+	usual      float64 // what the other sessions of the same conditions cost there, on average, fitted without this one
+	apart      float64 // cost, by the fit without this session, minus usual
+	stdError   float64 // of apart; NaN where it cannot be had
+	phase      string  // the squad's own note, where all its bouts agree
 }
 
 // leftSession is a session without a level, and why.
@@ -57,36 +55,30 @@ type leftSession struct {
 }
 
 // conditions is what bouts of different sessions must share for their costs to
-// be compared: pool, and how heart rate was read.
+// be compared: pool, equipment, and how heart rate was read.
 func conditions(b *derive.Bout, costMeasure string) string {
-	pool := strconv.FormatFloat(math.Round(b.PoolM*100)/100, 'f', -1, 64) + " m"
+	text := strconv.FormatFloat(math.Round(b.PoolM*100)/100, 'f', -1, 64) + " m"
 	switch {
 	case b.CostStratum == "":
-		return pool
 	case (study.Cost{Measure: costMeasure}).ReadsHeartRate() && derive.SteadyStratum(b.CostStratum):
-		return pool + ", " + b.HRSource
+		text += ", " + b.HRSource
+	default:
+		text += ", " + b.CostStratum
 	}
-	return pool + ", " + b.CostStratum
+	if b.Tags.Equipment != "" {
+		text += ", " + b.Tags.Equipment
+	}
+	return text
 }
 
 // newSessionLevels fits them; ok is false where fewer than two sessions have
 // one. Bouts are the usable ones of one stroke in order of swimming.
 func newSessionLevels(bouts []*derive.Bout, s *study.Study) (*sessionLevels, bool) {
-	l := &sessionLevels{dropped: map[string]int{}}
+	l := &sessionLevels{}
 	usual := newUsualRate(bouts, referenceSpeed(bouts, s))
 	l.reference = usual.referenceMPS
-	for _, b := range bouts {
-		if n := len(l.order); n == 0 || l.order[n-1].id != b.Session {
-			l.order = append(l.order, leftSession{id: b.Session, date: b.LocalDate})
-		}
-		l.order[len(l.order)-1].bouts++
-	}
-	kept := l.comparable(bouts, s)
-	if len(kept) == 0 {
-		return l, false
-	}
-	l.conditions = conditions(kept[0], s.Cost.Measure)
-	kept = l.withEnough(bouts, kept, usual)
+	of := func(b *derive.Bout) string { return conditions(b, s.Cost.Measure) }
+	kept := l.comparable(bouts, of, usual)
 	r := newRows(kept, usual, s, All)
 	if r.sessions < 2 {
 		return l, false
@@ -96,70 +88,43 @@ func newSessionLevels(bouts []*derive.Bout, s *study.Study) (*sessionLevels, boo
 	if err != nil || m.Exact {
 		return l, false
 	}
-	l.fill(r, m)
+	l.fill(r, m, of)
 	return l, true
 }
 
-// comparable keeps the bouts of the commonest conditions.
-func (l *sessionLevels) comparable(bouts []*derive.Bout, s *study.Study) []*derive.Bout {
-	of := func(b *derive.Bout) string { return conditions(b, s.Cost.Measure) }
-	keep := func(bouts []*derive.Bout, of func(*derive.Bout) string, why string) []*derive.Bout {
-		if len(bouts) == 0 {
-			return nil
+// comparable keeps, of each session, the bouts of its commonest conditions where
+// there are enough of them near the reference pace, and says of the other
+// sessions why they are left out.
+func (l *sessionLevels) comparable(bouts []*derive.Bout, of func(*derive.Bout) string, usual usualRate) []*derive.Bout {
+	var kept []*derive.Bout
+	for from := 0; from < len(bouts); {
+		to := from + 1
+		for to < len(bouts) && bouts[to].Session == bouts[from].Session {
+			to++
 		}
-		commonest := valuesOf(bouts, of)[0]
-		var kept []*derive.Bout
-		for _, b := range bouts {
+		session := bouts[from:to]
+		from = to
+		one := leftSession{id: session[0].Session, date: session[0].LocalDate, bouts: len(session)}
+		l.order = append(l.order, one)
+		commonest := valuesOf(session, of)[0]
+		var own []*derive.Bout
+		low, high := math.Inf(1), math.Inf(-1)
+		for _, b := range session {
 			if of(b) == commonest {
-				kept = append(kept, b)
-			} else {
-				l.dropped[why]++
+				own = append(own, b)
+				low, high = math.Min(low, usual.pace(b)), math.Max(high, usual.pace(b))
 			}
 		}
-		return kept
-	}
-	return keep(keep(bouts, of, "in another pool, or heart rate read in another way"), equipmentOf, "with other equipment")
-}
-
-// withEnough keeps the bouts of sessions that have enough of them and are swum
-// near the reference pace, and says of the others why they are left out.
-func (l *sessionLevels) withEnough(all, comparable []*derive.Bout, usual usualRate) []*derive.Bout {
-	n, total := map[string]int{}, map[string]int{}
-	low, high := map[string]float64{}, map[string]float64{}
-	for _, b := range comparable {
-		x := usual.pace(b)
-		if n[b.Session] == 0 {
-			low[b.Session], high[b.Session] = x, x
-		}
-		n[b.Session]++
-		low[b.Session], high[b.Session] = math.Min(low[b.Session], x), math.Max(high[b.Session], x)
-	}
-	reason := map[string]string{}
-	for _, b := range all {
-		total[b.Session]++
 		switch {
-		case n[b.Session] == 0:
-			reason[b.Session] = "other conditions than most sessions"
-		case n[b.Session] < fewestInSession:
-			reason[b.Session] = "fewer than " + count(fewestInSession, "comparable bout")
-		case low[b.Session] > offReference || high[b.Session] < -offReference:
-			reason[b.Session] = "not swum near the reference pace"
+		case len(own) < fewestInSession:
+			one.reason = "fewer than " + count(fewestInSession, "comparable bout")
+		case low > offReference || high < -offReference:
+			one.reason = "not swum near the reference pace"
+		default:
+			kept = append(kept, own...)
+			continue
 		}
-	}
-	seen := map[string]bool{}
-	for _, b := range all {
-		if why := reason[b.Session]; why != "" && !seen[b.Session] {
-			l.left = append(l.left, leftSession{b.Session, b.LocalDate, why, total[b.Session]})
-			seen[b.Session] = true
-		}
-	}
-	var kept []*derive.Bout
-	for _, b := range comparable {
-		if why := reason[b.Session]; why == "" {
-			kept = append(kept, b)
-		} else {
-			l.dropped["in a session left out"]++
-		}
+		l.left = append(l.left, one)
 	}
 	return kept
 }
@@ -190,7 +155,7 @@ func (l *sessionLevels) layTerms(r *rows, s *study.Study) {
 
 // fill reads the levels off the fit. At the reference all terms are zero but
 // the minutes, which are at their mean over the bouts.
-func (l *sessionLevels) fill(r *rows, m *linear.Model) {
+func (l *sessionLevels) fill(r *rows, m *linear.Model, of func(*derive.Bout) string) {
 	at := map[string]int{}
 	for i, term := range r.terms {
 		at[term] = i
@@ -208,38 +173,34 @@ func (l *sessionLevels) fill(r *rows, m *linear.Model) {
 			l.curve[1] = m.Estimates[a]
 		}
 	}
-	l.sigma2, l.df = m.Sigma*m.Sigma, float64(m.DFResidual)
+	l.sigma2 = m.Sigma * m.Sigma
 	l.low, l.high = percentiles(r.lnSpeed)
 
 	// Means by session, about the origin.
 	y, x := make([]float64, r.sessions), make([][]float64, r.sessions)
 	l.sessions = make([]sessionLevel, r.sessions)
+	codes := map[string]int{}
 	for i, b := range r.bouts {
 		k := r.session[i]
+		one := &l.sessions[k]
 		if x[k] == nil {
 			x[k] = make([]float64, m.Rank)
-			l.sessions[k] = sessionLevel{id: b.Session, date: b.LocalDate, day: dayNumber(b.LocalDate), phase: b.Label(keyPhase)}
+			*one = sessionLevel{id: b.Session, date: b.LocalDate, conditions: of(b), day: dayNumber(b.LocalDate), phase: b.Label(keyPhase)}
+			if _, ok := codes[one.conditions]; !ok {
+				codes[one.conditions] = len(codes)
+			}
+			one.alike = codes[one.conditions]
 		}
-		if l.sessions[k].phase != b.Label(keyPhase) {
-			l.sessions[k].phase = ""
+		if one.phase != b.Label(keyPhase) {
+			one.phase = ""
 		}
-		l.sessions[k].bouts++
+		one.bouts++
 		y[k] += r.cost[i]
 		for a := range columns {
 			x[k][a] += columns[a][i] - origin[a]
 		}
 	}
-	covariance := m.Classical().Matrix
-	spread := func(d []float64) float64 { // d' Cov(b) d
-		var v float64
-		for a := range d {
-			for b := range d {
-				v += d[a] * d[b] * covariance.At(a, b)
-			}
-		}
-		return v
-	}
-	costs, sampling := make([]float64, r.sessions), 0.0
+	costs, alike, sampling := make([]float64, r.sessions), make([]int, r.sessions), 0.0
 	for k := range l.sessions {
 		n := float64(l.sessions[k].bouts)
 		y[k] /= n
@@ -247,39 +208,58 @@ func (l *sessionLevels) fill(r *rows, m *linear.Model) {
 			x[k][a] /= n
 		}
 		l.sessions[k].cost = y[k] - dot(m.Estimates, x[k])
-		l.sessions[k].variance = l.sigma2/n + spread(x[k])
-		costs[k] = l.sessions[k].cost
+		costs[k], alike[k] = l.sessions[k].cost, l.sessions[k].alike
 		sampling += l.sigma2 / n / float64(r.sessions)
 	}
-	l.between = math.Max(0, variance(costs)-sampling)
-	l.leaveOut(m, y, x, sampling, spread)
+	if df := r.sessions - len(codes); df > 0 {
+		own := centred(alike, len(codes), costs)
+		l.between = math.Max(0, dot(own, own)/float64(df)-sampling)
+	}
+	l.leaveOut(m, y, x, sampling)
 }
 
-// leaveOut gives each session's cost against the others' by the fit without it.
-func (l *sessionLevels) leaveOut(m *linear.Model, y []float64, x [][]float64, sampling float64, spread func([]float64) float64) {
+// leaveOut gives each session's cost against the others of its conditions by
+// the fit without it.
+func (l *sessionLevels) leaveOut(m *linear.Model, y []float64, x [][]float64, sampling float64) {
 	without, err := m.WithoutGroups() // in order of first appearance, as the sessions are
-	sumY, sumX := 0.0, make([]float64, m.Rank)
-	for k := range y {
-		sumY += y[k]
-		for a := range sumX {
-			sumX[a] += x[k][a]
+	covariance := m.Classical().Matrix
+	groups := 0
+	for _, one := range l.sessions {
+		groups = max(groups, one.alike+1)
+	}
+	n, sumY, sumX := make([]float64, groups), make([]float64, groups), make([][]float64, groups)
+	for k, one := range l.sessions {
+		g := one.alike
+		if sumX[g] == nil {
+			sumX[g] = make([]float64, m.Rank)
+		}
+		n[g]++
+		sumY[g] += y[k]
+		for a := range sumX[g] {
+			sumX[g][a] += x[k][a]
 		}
 	}
-	others := float64(len(y) - 1)
 	for k := range l.sessions {
 		one := &l.sessions[k]
+		g, others := one.alike, n[one.alike]-1
 		one.usual, one.apart, one.stdError = math.NaN(), math.NaN(), math.NaN()
-		if err != nil || without[k] == nil {
+		if err != nil || without[k] == nil || others < 1 {
 			continue
 		}
 		restX, apart := make([]float64, m.Rank), make([]float64, m.Rank)
 		for a := range restX {
-			restX[a] = (sumX[a] - x[k][a]) / others
+			restX[a] = (sumX[g][a] - x[k][a]) / others
 			apart[a] = x[k][a] - restX[a]
 		}
-		one.usual = (sumY-y[k])/others - dot(without[k], restX)
+		var slopes float64 // variance by the slopes' errors
+		for a := range apart {
+			for b := range apart {
+				slopes += apart[a] * apart[b] * covariance.At(a, b)
+			}
+		}
+		one.usual = (sumY[g]-y[k])/others - dot(without[k], restX)
 		one.apart = y[k] - dot(without[k], x[k]) - one.usual
-		one.stdError = math.Sqrt(l.sigma2/float64(one.bouts) + (l.between+sampling)/others + spread(apart))
+		one.stdError = math.Sqrt(l.sigma2/float64(one.bouts) + (l.between+sampling)/others + slopes)
 	}
 }
 
@@ -301,15 +281,6 @@ func dot(a, b []float64) float64 {
 		sum += a[i] * b[i]
 	}
 	return sum
-}
-
-// variance is that of a sample.
-func variance(values []float64) float64 {
-	center, sum := mean(values), 0.0
-	for _, v := range values {
-		sum += (v - center) * (v - center)
-	}
-	return sum / float64(len(values)-1)
 }
 
 // percentiles are the 10th and the 90th.

@@ -92,8 +92,9 @@ func TestSessionsOfOtherConditions(t *testing.T) {
 	for i := range bouts {
 		b := &bouts[i]
 		switch i / w.bouts {
-		case 1:
+		case 1, 7:
 			b.PoolM = 50
+			b.Cost += 9
 		case 2:
 			b.HRSource, b.HRStratum = "optical", "window/optical"
 		case 3:
@@ -101,13 +102,13 @@ func TestSessionsOfOtherConditions(t *testing.T) {
 		case 4:
 			b.SpeedMPS *= 1.25
 		case 5:
-			if i%w.bouts > 1 {
-				b.PoolM = 50
-			}
+			b.PoolM = []float64{25, 50, 33.3, 25, 50, 33.3, 22, 22, 20, 20}[i%w.bouts]
 		}
 	}
 	rows := HeartCosts(SessionLevels(Person{}, bouts, settings()), settings())
-	want := map[int]string{1: "other conditions", 2: "other conditions", 3: "other conditions", 4: "not swum near", 5: "fewer than 3 comparable bouts"}
+	alone := "no other session of these conditions"
+	want := map[int]string{2: alone, 3: alone, 4: "not swum near", 5: "fewer than 3 comparable bouts"}
+	conditions := map[int]string{1: "50 m, strap", 2: "25 m, optical", 3: "25 m, strap, paddles", 4: "", 5: "", 7: "50 m, strap"}
 	if len(rows) != w.sessions {
 		t.Fatalf("%d rows for %d sessions", len(rows), w.sessions)
 	}
@@ -116,8 +117,15 @@ func TestSessionsOfOtherConditions(t *testing.T) {
 			t.Errorf("row %d is session %s", k, r.Session)
 		}
 		reason := want[k]
-		if reason == "" && (r.Reason != nil || r.HeartCost == nil) || reason != "" && (r.Reason == nil || !strings.Contains(*r.Reason, reason) || r.Cost != nil) {
+		if reason == "" && (r.Reason != nil || r.HeartCost == nil) || reason != "" && (r.Reason == nil || !strings.Contains(*r.Reason, reason) || r.HeartCost != nil) {
 			t.Errorf("session %d: %+v", k, r)
+		}
+		if at, ok := conditions[k]; ok && r.Conditions != at || !ok && r.Conditions != "25 m, strap" {
+			t.Errorf("session %d: conditions %q", k, r.Conditions)
+		}
+		// Those of the other pool are 9 dearer, and compared with each other alone.
+		if (k == 1 || k == 7) && math.Abs(*r.UsualCost-*rows[0].UsualCost) < 1 {
+			t.Errorf("session %d: usual %v, in the other pool %v", k, *r.UsualCost, *rows[0].UsualCost)
 		}
 	}
 }

@@ -38,9 +38,15 @@ type Input struct {
 	ByRate     []schemas.CostByRate
 	RateLength []schemas.RateLengthSpeed
 	Critical   []schemas.CriticalSpeed
-	Swimmers   []schemas.Swimmer
-	Bouts      BoutCounts
-	Lacks      []Lack
+
+	Contrasts   []schemas.Contrast
+	Changes     []schemas.Change
+	Reliability []schemas.Reliability
+	Confounding []schemas.Confounding
+
+	Swimmers []schemas.Swimmer
+	Bouts    BoutCounts
+	Lacks    []Lack
 }
 
 // The questions that findings answer, in the order of the table.
@@ -58,6 +64,9 @@ const (
 	CostByRate     = "cost-by-rate"    // cost below and above the usual rate
 	RateLength     = "rate-and-length" // what a gain in speed goes with
 	CriticalSpeed  = "critical-speed"  // from maximal swims
+	Contrast       = "contrast"        // a tag that differs within sessions
+	Change         = "change"          // a dated change or a phase
+	BetweenDays    = "between-days"    // which difference between two days is noise
 	Limits         = "limits"          // what the data cannot say
 )
 
@@ -110,6 +119,9 @@ func Make(in Input) []schemas.Finding {
 	out = append(out, m.byRate()...)
 	out = append(out, m.rateLength()...)
 	out = append(out, m.critical()...)
+	out = append(out, m.contrasts()...)
+	out = append(out, m.changes()...)
+	out = append(out, m.reliability()...)
 	return append(out, m.limits()...)
 }
 

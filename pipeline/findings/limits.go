@@ -32,6 +32,7 @@ func (m maker) limits() []schemas.Finding {
 		m.spread(row, add)
 	}
 	m.thin(add)
+	m.contrastLimits(add)
 	if m.Study.Cost.ReadsHeartRate() {
 		m.heartRate(add)
 	}

@@ -21,13 +21,14 @@ const narrowest = 30
 //
 // It is the short form: what observed and designed bouts together say, the
 // score as the recorder counts it, what each single estimate was pooled over,
-// and all tests of the scores as advice but the one at set-aside pace are left
-// to the tables and the page.
+// all tests of the scores as advice but the one at set-aside pace, and single
+// swimmers' contrasts and changes without an answer are left to the tables and
+// the page.
 func Summary(findings []schemas.Finding, width int, name func(pseudonym string) string) string {
 	findings = slices.DeleteFunc(slices.Clone(findings), func(f schemas.Finding) bool {
 		both := f.Design != nil && *f.Design == All && f.Question != Headline
 		contest := f.Question == Advice && !strings.HasPrefix(f.Finding, id(Advice, testPaceAdjusted))
-		return both || contest || strings.HasSuffix(f.Finding, "/"+ScoreRecorded)
+		return both || contest || leftToTables(f) || strings.HasSuffix(f.Finding, "/"+ScoreRecorded)
 	})
 	w := writer{width: max(width, narrowest)}
 	swimmers := swimmersOf(findings)
@@ -46,25 +47,39 @@ func Summary(findings []schemas.Finding, width int, name func(pseudonym string) 
 	}
 	w.list("What these data cannot say", limitsOf(findings))
 	w.list("With every swimmer's answer", shared(findings))
-	w.heading("The squad: does the score track the cost?")
-	for _, f := range findings {
-		if f.Swimmer == nil && f.Question != Limits {
+	squad := func(heading string, beside bool) {
+		for _, f := range findings {
+			if f.Swimmer != nil || f.Question == Limits || besideTheScore(f.Question) != beside {
+				continue
+			}
+			if heading != "" {
+				w.heading(heading)
+				heading = ""
+			}
 			w.paragraph(f.Sentence, "  ", "  ")
 		}
 	}
+	squad("The squad: what was tried, and how far days differ", true)
+	squad("The squad: does the score track the cost?", false)
 	return w.b.String()
 }
 
 // leftToTables are findings that the terminal is spared: those on speed and on
-// single rates, and where no cheapest rate can be named.
+// single rates, and where a swimmer has no cheapest rate, contrast or change to
+// be named.
 func leftToTables(f schemas.Finding) bool {
 	switch f.Question {
 	case CostByRate, RateLength, CriticalSpeed:
 		return true
-	case EconomicalRate:
+	case EconomicalRate, Contrast, Change:
 		return f.Strength == StrengthNone && f.Swimmer != nil
 	}
 	return false
+}
+
+// besideTheScore reports a question that is not about the score's own claim.
+func besideTheScore(question string) bool {
+	return question == Contrast || question == Change || question == BetweenDays
 }
 
 func (w *writer) list(heading string, lines []string) {

@@ -134,8 +134,8 @@ func Why(row schemas.ScoreBySwimmer) string {
 func (m maker) swimmerCautions(row schemas.ScoreBySwimmer, verdict string) []string {
 	var cautions []string
 	if verdict == Tracks || verdict == RunsAgainst {
-		if v, ok := value(row.RobustnessValue); ok && row.Design != Designed {
-			cautions = append(cautions, fmt.Sprintf("Something unseen that goes with %s %% of what is left of both stroke rate and cost would be enough to account for it all.", share(v)))
+		if text := m.unseen(row); text != "" && row.Design != Designed {
+			cautions = append(cautions, text)
 		}
 	}
 	for _, w := range strings.Split(row.Warnings, ";") {

@@ -154,6 +154,7 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 	r.Findings = findings.Make(findings.Input{Study: s, Lacks: r.Lacks, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
 		Fits: r.Answers.Fits, Mixed: r.Answers.Mixed, Advice: r.Answers.AdviceOverall,
 		Economical: r.Answers.Economical, ByRate: r.Answers.ByRate, RateLength: r.Answers.RateLength, Critical: r.Answers.Critical,
+		Contrasts: r.Answers.Contrasts, Changes: r.Answers.Changes, Reliability: r.Answers.Reliability, Confounding: r.Answers.Confounding,
 		Swimmers: r.Swimmers, Bouts: r.Counts})
 	return r, nil
 }
