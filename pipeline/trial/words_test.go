@@ -46,7 +46,7 @@ func TestObservedSquadsGetNoCausalWord(t *testing.T) {
 		for k := range bouts {
 			b := &bouts[k]
 			b.Tags.Kick = "light"
-			if stream.Float64() < 0.1+0.8*float64(k%sc.BoutsPerSession)/float64(sc.BoutsPerSession) {
+			if stream.Float64() < 0.02+0.95*float64(k%sc.BoutsPerSession)/float64(sc.BoutsPerSession) {
 				b.Tags.Kick = "full"
 			}
 			phase := "base"
