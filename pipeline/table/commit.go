@@ -1,6 +1,8 @@
 package table
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -21,6 +23,7 @@ func (h stepHook) call(step string) {
 
 const (
 	stepReady = "ready" // staging has become ready
+	stepSwap  = "swap"  // ready has become swap, and next names it
 	stepAside = "aside" // the old result, if any, has become aside
 	stepPlace = "place" // ready has become the target
 )
@@ -80,6 +83,11 @@ func (p place) finish(after stepHook) error {
 	if err := p.ours(); err != nil {
 		return err
 	}
+	if exists(p.target) && p.exchange != nil {
+		if err := p.changePlaces(after); !errors.Is(err, errors.ErrUnsupported) {
+			return err
+		}
+	}
 	if exists(p.target) {
 		if err := p.rename(p.target, p.aside); err != nil {
 			return err
@@ -101,6 +109,101 @@ func (p place) removeAside() error {
 		return fmt.Errorf("the result is in place, but the old one could not be removed from %s: %w", p.aside, err)
 	}
 	return syncDir(p.parent)
+}
+
+// changePlaces puts a ready result in the old one's place in one step. It
+// returns [errors.ErrUnsupported], with ready as it was, where the file system
+// cannot.
+func (p place) changePlaces(after stepHook) error {
+	id, err := p.identity(p.ready)
+	if err != nil {
+		return err
+	}
+	if err := writeDurable(p.next, []byte(id)); err != nil {
+		return err
+	}
+	if err := p.rename(p.ready, p.swap); err != nil {
+		return errors.Join(err, os.Remove(p.next))
+	}
+	after.call(stepSwap)
+	if err := p.exchange(p.swap, p.target); err != nil {
+		return errors.Join(err, p.rename(p.swap, p.ready), os.Remove(p.next))
+	}
+	if err := syncDir(p.parent); err != nil {
+		return err
+	}
+	after.call(stepPlace)
+	return p.removeSwap()
+}
+
+// identity tells results apart: the hash of the marker, which records what the
+// result holds.
+func (p place) identity(folder string) (string, error) {
+	data, err := os.ReadFile(filepath.Join(folder, p.marker))
+	if err != nil {
+		return "", err
+	}
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:]), nil
+}
+
+func (p place) removeSwap() error {
+	if err := errors.Join(os.RemoveAll(p.swap), removeIfThere(p.next)); err != nil {
+		return fmt.Errorf("the result is in place, but the old one could not be removed from %s: %w", p.swap, err)
+	}
+	return syncDir(p.parent)
+}
+
+// settleSwap ends an exchange that a crash interrupted. Whichever of the two
+// folders is the one that next names is put in force.
+func (p place) settleSwap() (Recovery, error) {
+	if !exists(p.swap) {
+		return NothingToRecover, removeIfThere(p.next)
+	}
+	if err := p.ours(); err != nil {
+		return "", err
+	}
+	os.Remove(p.target) // an empty folder is no result: somebody made it since
+	if !exists(p.target) {
+		if err := p.rename(p.swap, p.target); err != nil {
+			return "", err
+		}
+		return Finished, removeIfThere(p.next)
+	}
+	next, err := os.ReadFile(p.next)
+	if err != nil {
+		return "", err
+	}
+	if id, err := p.identity(p.target); err != nil || id == string(next) {
+		if err == nil {
+			err = p.removeSwap()
+		}
+		return Cleaned, err
+	}
+	if id, err := p.identity(p.swap); err != nil || id != string(next) {
+		return "", fmt.Errorf("neither %s nor %s is the result that %s names: move one of them away", p.target, p.swap, p.next)
+	}
+	// The folders never changed places: from here on as with a ready result.
+	if err := p.rename(p.swap, p.ready); err != nil {
+		return "", err
+	}
+	return NothingToRecover, removeIfThere(p.next)
+}
+
+func removeIfThere(path string) error {
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
+}
+
+func writeDurable(path string, data []byte) error {
+	file, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	_, err = file.Write(data)
+	return errors.Join(err, file.Sync(), file.Close())
 }
 
 // rename moves a folder and makes the move durable.
@@ -162,6 +265,13 @@ func (p place) settle() (Recovery, error) {
 			return "", err
 		}
 		done = RolledBack
+	}
+	swapped, err := p.settleSwap()
+	if err != nil {
+		return "", err
+	}
+	if swapped != NothingToRecover {
+		done = swapped
 	}
 	target, ready, aside := exists(p.target), exists(p.ready), exists(p.aside)
 	if target && aside {

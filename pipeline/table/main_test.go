@@ -9,7 +9,8 @@ import (
 
 // crashEnv asks a copy of the test binary to write a result and die on the
 // way: "target|step", where step is one of Commit's, or staging, or hold to
-// wait with the lock until it is killed.
+// wait with the lock until it is killed. A step that begins with renames: does
+// without letting folders change places.
 const crashEnv = "LENGTHWISE_TEST_CRASH"
 
 func TestMain(m *testing.M) {
@@ -27,6 +28,9 @@ func crash(target, at string) error {
 	s, err := Begin(target, "run.json")
 	if err != nil {
 		return err
+	}
+	if step, ok := strings.CutPrefix(at, "renames:"); ok {
+		at, s.place.exchange = step, nil
 	}
 	if err := writeResult(s, "new"); err != nil {
 		return err

@@ -20,22 +20,26 @@ import (
 //	out            the result in force
 //	.out.staging   a result being written
 //	.out.ready     a result written whole and safe on disk, to be put in place
-//	.out.aside     the result that is being replaced
+//	.out.swap      a ready result about to change places with the old one; then the old one
+//	.out.next      names the result that is to be in force, while there is a swap
+//	.out.aside     the old result, where folders cannot change places at once
 //	.out.lock      held while a stage is open
 //
-// Commit goes staging -> ready, out -> aside, ready -> out, remove aside, and
-// each rename is made durable before the next. What [Recover] does follows
-// from which folders a crash left:
+// Where the system lets two folders change places in one step, Commit goes
+// staging -> ready, ready -> swap, swap <-> out, remove swap: at every moment
+// the old result or the new one is in force. Elsewhere it goes staging ->
+// ready, out -> aside, ready -> out, remove aside, and between two renames
+// there is an instant without a result under the target's name. A reader never
+// finds a mixture. Each step is made durable before the next. What [Recover]
+// does follows from which folders a crash left:
 //
 //	staging            never finished: removed
 //	ready, out         complete, not yet in place: put in place
 //	ready, aside       the same, between the two renames: put in place
 //	ready              the same, with no result before it: put in place
+//	out, swap          next tells which of the two is new: it is put in place, the other removed
 //	out, aside         in place: what is left of the old result is removed
 //	aside alone        no new result survived: the old one is put back
-//
-// Between the two renames there is an instant without a result under the
-// target's name; a reader then finds nothing, never a mixture.
 //
 // Files may be created by several goroutines at once.
 type Stage struct {
@@ -51,7 +55,11 @@ type Stage struct {
 // place names a target and its siblings. The marker is a file that every
 // result has at its top; a folder without it is not ours to replace.
 type place struct {
-	parent, target, staging, ready, aside, lock, marker string
+	parent, target, staging, ready, swap, next, aside, lock, marker string
+
+	// exchange lets two folders change places in one step; nil where the
+	// system has no such call.
+	exchange func(a, b string) error
 }
 
 // ErrForeign says that the target holds something other than a result.
@@ -78,7 +86,8 @@ func placeOf(target, marker string) (place, error) {
 	sibling := func(role string) string { return filepath.Join(parent, "."+name+"."+role) }
 	return place{
 		parent: parent, target: abs, marker: marker,
-		staging: sibling("staging"), ready: sibling("ready"), aside: sibling("aside"), lock: sibling("lock"),
+		staging: sibling("staging"), ready: sibling("ready"), swap: sibling("swap"), next: sibling("next"),
+		aside: sibling("aside"), lock: sibling("lock"), exchange: exchange,
 	}, nil
 }
 

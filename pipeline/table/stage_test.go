@@ -175,6 +175,7 @@ func TestPlaceFails(t *testing.T) {
 	if err := writeResult(s, "new"); err != nil {
 		t.Fatal(err)
 	}
+	s.place.exchange = nil
 	s.after = func(step string) {
 		if step == stepAside {
 			os.RemoveAll(s.place.ready)
@@ -290,6 +291,7 @@ func TestCrash(t *testing.T) {
 		t.Skip("starts processes")
 	}
 	const lock = ".out.lock"
+	canExchange := exchange(t.TempDir(), t.TempDir()) == nil
 	for _, c := range []struct {
 		step     string
 		old      bool
@@ -302,10 +304,16 @@ func TestCrash(t *testing.T) {
 		{stepReady, false, []string{lock, ".out.ready"}, Finished, "new"},
 		{stepReady, true, []string{lock, ".out.ready", "out"}, Finished, "new"},
 		{stepAside, false, []string{lock, ".out.ready"}, Finished, "new"},
-		{stepAside, true, []string{".out.aside", lock, ".out.ready"}, Finished, "new"},
 		{stepPlace, false, []string{lock, "out"}, NothingToRecover, "new"},
-		{stepPlace, true, []string{".out.aside", lock, "out"}, Cleaned, "new"},
+		{stepSwap, true, []string{lock, ".out.next", ".out.swap", "out"}, Finished, "new"},
+		{stepPlace, true, []string{lock, ".out.next", ".out.swap", "out"}, Cleaned, "new"},
+		{"renames:" + stepReady, true, []string{lock, ".out.ready", "out"}, Finished, "new"},
+		{"renames:" + stepAside, true, []string{".out.aside", lock, ".out.ready"}, Finished, "new"},
+		{"renames:" + stepPlace, true, []string{".out.aside", lock, "out"}, Cleaned, "new"},
 	} {
+		if c.old && (c.step == stepSwap || c.step == stepPlace) && !canExchange {
+			continue
+		}
 		for _, byBegin := range []bool{false, true} {
 			target := filepath.Join(t.TempDir(), "out")
 			if c.old {
@@ -361,6 +369,8 @@ func TestOddLeftovers(t *testing.T) {
 		"aside and an empty out": {map[string]string{".out.aside": "old", "out": "-"}, Restored, "old"},
 		"everything":             {map[string]string{".out.aside": "old", "out": "mid", ".out.ready": "new", ".out.staging": "x"}, Finished, "new"},
 		"ready and an empty out": {map[string]string{".out.ready": "new", "out": "-"}, Finished, "new"},
+		"swap alone":             {map[string]string{".out.swap": "new"}, Finished, "new"},
+		"swap and an empty out":  {map[string]string{".out.swap": "new", "out": "-"}, Finished, "new"},
 		"half an aside":          {map[string]string{".out.aside": "-", "out": "new"}, Cleaned, "new"},
 	} {
 		dir := t.TempDir()
@@ -387,6 +397,25 @@ func TestOddLeftovers(t *testing.T) {
 	}
 	if got, err := Recover(filepath.Join(t.TempDir(), "no", "out"), "run.json"); err != nil || got != NothingToRecover {
 		t.Errorf("no folder at all: %q (%v)", got, err)
+	}
+}
+
+// TestSwapOfNobody finds two results of which neither is the one that was to be
+// in force, and leaves both.
+func TestSwapOfNobody(t *testing.T) {
+	target := filepath.Join(t.TempDir(), "out")
+	publish(t, target, "one")
+	publish(t, filepath.Join(filepath.Dir(target), "two"), "two")
+	if err := os.Rename(filepath.Join(filepath.Dir(target), "two"), filepath.Join(filepath.Dir(target), ".out.swap")); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(filepath.Dir(target), ".out.next"), []byte("three"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	_, err := Recover(target, "run.json")
+	wantError(t, err, "neither", "move one of them away")
+	if got := result(t, target); got != "one" {
+		t.Errorf("the result has become %q", got)
 	}
 }
 
