@@ -1,0 +1,197 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"lengthwise/pipeline/run"
+)
+
+// program makes the test binary into the program: testscript runs main when
+// the binary is called by its name.
+func program(t *testing.T) string {
+	t.Helper()
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "lengthwise")
+	if err := os.Symlink(self, path); err != nil {
+		t.Skip("this system makes no links: ", err)
+	}
+	return path
+}
+
+// crashStudy is a study of many sheets, so that a run takes long enough to be
+// killed in every part of it.
+func crashStudy(t *testing.T, program string) string {
+	t.Helper()
+	folder := filepath.Join(t.TempDir(), "squad")
+	if err := os.MkdirAll(filepath.Join(folder, "sheets"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for k := range 12 {
+		var sheet strings.Builder
+		sheet.WriteString("swimmer,date,start,rep,distance_m,pool,stroke,time,strokes,count,hr,hr_source,rest,rate_target\n")
+		for swimmer := range 4 {
+			for rep := range 10 {
+				rate := 50 + 3*((rep*7+k)%5)
+				fmt.Fprintf(&sheet, "Swimmer %c,2026-03-%02d,18:05,%d,200,25m,freestyle,%d,%d,arms,%d,strap,30,%d\n",
+					'A'+swimmer, k+1, rep+1, 160+rep%3, rate*160/60, 140+rate/5+(rep*k)%4, rate)
+			}
+		}
+		if err := os.WriteFile(filepath.Join(folder, "sheets", fmt.Sprintf("day-%02d.csv", k)), []byte(sheet.String()), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	call(t, program, "init", folder, "-q")
+	if err := os.WriteFile(filepath.Join(folder, "roster.csv"), []byte("swimmer,consent\nSwimmer A,yes\nSwimmer B,yes\nSwimmer C,yes\nSwimmer D,yes\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return folder
+}
+
+func call(t *testing.T, program string, args ...string) {
+	t.Helper()
+	if out, err := exec.Command(program, args...).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %v\n%s", args, err, out)
+	}
+}
+
+// TestKilledRuns kills runs at random moments. After each the result is, byte
+// for byte, that of one seed or of the other, and nothing else; and the next
+// run completes and leaves nothing beside it. LENGTHWISE_KILLS says how often;
+// the bar was measured with 200.
+func TestKilledRuns(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs a study many times")
+	}
+	kills := 12
+	if text := os.Getenv("LENGTHWISE_KILLS"); text != "" {
+		var err error
+		if kills, err = strconv.Atoi(text); err != nil {
+			t.Fatal(err)
+		}
+	}
+	lengthwise := program(t)
+	folder := crashStudy(t, lengthwise)
+	out := filepath.Join(folder, "out")
+	text, err := os.ReadFile(filepath.Join(folder, "study.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole := map[string]bool{} // run.json of the two results
+	var took time.Duration
+	seeds := []string{"1", "2"}
+	for _, seed := range seeds {
+		study := append([]byte("seed: "+seed+"\n"), withoutSeed(text)...)
+		if err := os.WriteFile(filepath.Join(folder, "study-"+seed+".yaml"), study, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		start := time.Now()
+		call(t, lengthwise, "run", "-q", "--study", filepath.Join(folder, "study-"+seed+".yaml"))
+		took = time.Since(start)
+		record, err := os.ReadFile(filepath.Join(out, "run.json"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		whole[string(record)] = true
+	}
+	if len(whole) != 2 {
+		t.Fatal("the two seeds give one result: a new one could not be told from the old")
+	}
+	rng := rand.New(rand.NewPCG(1, 2))
+	killed, replaced, last := 0, 0, ""
+	for k := range kills {
+		cmd := exec.Command(lengthwise, "run", "-q", "--study", filepath.Join(folder, "study-"+seeds[k%2]+".yaml"))
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(time.Duration(rng.Float64() * 1.1 * float64(took)))
+		if err := cmd.Process.Signal(syscall.SIGKILL); err != nil && !errors.Is(err, os.ErrProcessDone) {
+			t.Fatal(err)
+		}
+		if err := cmd.Wait(); err != nil {
+			killed++
+		}
+		record, err := os.ReadFile(filepath.Join(out, "run.json"))
+		if err != nil || !whole[string(record)] {
+			t.Fatalf("kill %d: the result is neither the old one nor the new one (%v)", k+1, err)
+		}
+		v, err := run.VerifyTables(out)
+		if err != nil || len(v.Departures) > 0 {
+			t.Fatalf("kill %d: a torn result: %+v (%v)", k+1, v.Departures, err)
+		}
+		if string(record) != last {
+			replaced++
+		}
+		last = string(record)
+	}
+	call(t, lengthwise, "run", "-q", "--study", filepath.Join(folder, "study-1.yaml"))
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if strings.HasPrefix(e.Name(), ".out.") {
+			t.Errorf("%s is left beside the result", e.Name())
+		}
+	}
+	t.Logf("%d runs, %d killed before their end, %d changes of the result, none torn", kills, killed, replaced)
+	if killed == 0 {
+		t.Error("no run was killed: the test has seen nothing")
+	}
+}
+
+func withoutSeed(text []byte) []byte {
+	var kept [][]byte
+	for line := range bytes.Lines(text) {
+		if !bytes.HasPrefix(line, []byte("seed:")) {
+			kept = append(kept, line)
+		}
+	}
+	return bytes.Join(kept, nil)
+}
+
+// TestTwoRunsAtOnce starts a second run while the first holds the lock.
+func TestTwoRunsAtOnce(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs a study several times")
+	}
+	lengthwise := program(t)
+	folder := crashStudy(t, lengthwise)
+	study := filepath.Join(folder, "study.yaml")
+	for range 20 {
+		first := exec.Command(lengthwise, "run", "-q", "--study", study)
+		if err := first.Start(); err != nil {
+			t.Fatal(err)
+		}
+		second := exec.Command(lengthwise, "run", "-q", "--study", study)
+		said, secondErr := second.CombinedOutput()
+		firstErr := first.Wait()
+		v, err := run.VerifyTables(filepath.Join(folder, "out"))
+		if err != nil || len(v.Departures) > 0 {
+			t.Fatalf("a torn result: %+v (%v)", v.Departures, err)
+		}
+		if firstErr != nil && secondErr != nil {
+			t.Fatalf("neither of two runs was carried out: %v, %v\n%s", firstErr, secondErr, said)
+		}
+		if secondErr != nil {
+			if !strings.Contains(string(said), "another run") {
+				t.Errorf("the second run is refused without saying why: %s", said)
+			}
+			return
+		}
+	}
+	t.Skip("two runs never met on this machine")
+}
