@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"slices"
 	"strings"
 
 	"lengthwise/pipeline/identity"
@@ -46,6 +47,11 @@ type Sources struct {
 // ReadSources reads every file of the study: roster, assign file and notes,
 // then the inputs on several workers.
 func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, error) {
+	return readSources(ctx, s, o, nil)
+}
+
+// readSources reads the inputs whose file ids keep holds for; nil means all.
+func readSources(ctx context.Context, s *study.Study, o Options, keep func(fileID string) bool) (*Sources, error) {
 	src := &Sources{}
 	members, err := src.roster(s)
 	if err != nil {
@@ -67,6 +73,9 @@ func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, erro
 	files, err := s.Find()
 	if err != nil {
 		return nil, err
+	}
+	if keep != nil {
+		files.Found = slices.DeleteFunc(files.Found, func(f study.Found) bool { return !keep(src.Registry.FileID(f.Rel)) })
 	}
 	src.Found, src.Unmatched = files.Found, files.Unmatched
 	if err := errors.Join(src.inputs(ctx, s, o), files.Close()); err != nil {

@@ -50,29 +50,36 @@ func Apply(n normalise.Session, settings study.Screen) (Session, []read.Entry) {
 func apply(n normalise.Session, settings study.Screen, peers poolPeers) (Session, []read.Entry) {
 	w := newWork(&n, settings)
 	w.peers = peers
-	w.excludeUnmeasured()
+	return w.apply()
+}
+
+func (w *work) apply() (Session, []read.Entry) {
+	w.follow(RuleNoDuration, w.tryMeasured, w.excludeUnmeasured)
 	for _, step := range []struct {
 		rule  string
 		apply func()
+		try   func(i int) Tried
 	}{
-		{RuleDrill, w.excludeDrills},
-		{RuleKick, w.excludeKicking},
-		{RulePoolContradicts, w.screenPool},
-		{RuleFalseTurn, w.joinFalseTurns},
-		{RuleEarlyTurn, w.evenOutEarlyTurns},
-		{RuleMissedTurn, w.splitMissedTurns},
-		{RuleStopInside, w.excludeStops},
-		{RuleImpossibleSpeed, w.excludeSpeeds},
-		{RuleImpossibleRate, w.excludeRates},
-		{RuleCountImplausible, w.excludeCounts},
+		{RuleDrill, w.excludeDrills, w.tryDrill},
+		{RuleKick, w.excludeKicking, w.tryKick},
+		{RulePoolContradicts, w.screenPool, w.tryPool},
+		{RuleFalseTurn, w.joinFalseTurns, w.tryFalseTurn},
+		{RuleEarlyTurn, w.evenOutEarlyTurns, w.tryEarlyTurn},
+		{RuleMissedTurn, w.splitMissedTurns, w.tryMissedTurn},
+		{RuleStopInside, w.excludeStops, w.tryStop},
+		{RuleImpossibleSpeed, w.excludeSpeeds, w.trySpeed},
+		{RuleImpossibleRate, w.excludeRates, w.tryRate},
+		{RuleCountImplausible, w.excludeCounts, w.tryCount},
 	} {
 		if w.on(step.rule) {
-			step.apply()
+			w.follow(step.rule, step.try, step.apply)
+		} else {
+			w.switchedOff(step.rule)
 		}
 	}
 	w.leaveTogether()
 
-	s := Session{Session: n}
+	s := Session{Session: *w.session}
 	entries := append(w.settle(&s), w.notes...)
 	entries = append(entries, s.linkMerged()...)
 	kept, dropped := w.screenSamples()

@@ -37,6 +37,7 @@ type work struct {
 	rested   []bool    // for each source length, whether a recorded rest lies before it
 	usuals   usuals
 	peers    poolPeers
+	trace    *trace // nil: nobody asks
 	notes    []read.Entry
 }
 
