@@ -23,9 +23,15 @@ const (
 	longestQuoteLines = 40
 )
 
-// csvDecode gives text: UTF-16 with a byte-order mark, UTF-8 with or without
-// one, else code page 1252, in which every byte means something.
+// csvDecode gives text: UTF-16 with a byte-order mark or with the noughts that
+// it has in western text, UTF-8 with or without a mark, else code page 1252, in
+// which every byte means something.
 func csvDecode(data []byte) string {
+	if order, ok := wideWithoutMark(data); ok {
+		if text, err := unicode.UTF16(order, unicode.IgnoreBOM).NewDecoder().Bytes(data); err == nil {
+			return string(text)
+		}
+	}
 	if len(data) >= 2 && (data[0] == 0xff && data[1] == 0xfe || data[0] == 0xfe && data[1] == 0xff) {
 		wide := unicode.UTF16(unicode.LittleEndian, unicode.ExpectBOM).NewDecoder()
 		if text, err := wide.Bytes(data); err == nil {
@@ -42,6 +48,27 @@ func csvDecode(data []byte) string {
 		return strings.ToValidUTF8(text, "\uFFFD")
 	}
 	return narrow
+}
+
+// wideWithoutMark recognises UTF-16 by every other byte being nought.
+func wideWithoutMark(data []byte) (unicode.Endianness, bool) {
+	start := data[:min(len(data), 400)]
+	if len(start) < 8 || start[0] >= 0xfe {
+		return unicode.LittleEndian, false
+	}
+	var noughts [2]int
+	for i, b := range start {
+		if b == 0 {
+			noughts[i%2]++
+		}
+	}
+	switch half := len(start) / 2; {
+	case noughts[1] > half*8/10 && noughts[0] == 0:
+		return unicode.LittleEndian, true
+	case noughts[0] > half*8/10 && noughts[1] == 0:
+		return unicode.BigEndian, true
+	}
+	return unicode.LittleEndian, false
 }
 
 // csvScanner cuts text into rows. It accepts every text: a quote that closes

@@ -9,29 +9,33 @@ import (
 
 // The rules that exclude or note rows of sheets, logs and lists.
 const (
-	RuleUnreadable    = "unreadable"         // a cell says nothing that can be read
-	RuleMissingCell   = "missing-cell"       // a cell that every row needs is empty
-	RuleMissingColumn = "missing-column"     // so is a column
-	RuleUnknownColumn = "unknown-column"     // a header of a list is none of its columns
-	RuleTooManyCells  = "too-many-cells"     // more cells than the header: nothing is where it should be
-	RuleNotWhole      = "distance-not-whole" // the distance is no whole number of pool lengths
-	RuleTotalsRow     = "totals-row"         // a sum of other rows
-	RuleHeaderAgain   = "header-again"       // the header once more
-	RuleWideSheet     = "wide-sheet"         // several repeats side by side in one row
-	RuleTwiceColumn   = "column-twice"       // a column stands twice; the first is used
-	RuleDistance      = "distance-ignored"   // a row of one length states another distance
-	RuleNamesSomebody = "names-somebody"     // a note that names a swimmer
-	RuleFirstRest     = "rest-before-first"  // a rest before anything was swum
-	RuleClockChange   = "clock-change"       // a local time that was twice or never
-	RuleHeadingRow    = "heading-row"        // above or between rows, what holds for those below
-	RuleFromAbove     = "cell-from-above"    // blank cells that go on with the row above
-	RuleDateOrder     = "date-order"         // whether day or month comes first, by the column's other dates
-	RuleDayNumber     = "day-number"         // a date as a spreadsheet counts days
-	RuleTimeUnit      = "time-unit"          // a time or rest in another unit than it seems
-	RulePulseCount    = "pulse-count"        // a heart rate that was counted over some seconds
-	RuleStrokesDoubt  = "strokes-doubtful"   // a count that can be no total, or no mean
-	RuleRunningTime   = "running-times"      // times that run on from length to length
-	RuleStartAgain    = "start-of-row"       // starts that are of rows, not of sessions
+	RuleUnreadable     = "unreadable"         // a cell says nothing that can be read
+	RuleMissingCell    = "missing-cell"       // a cell that every row needs is empty
+	RuleMissingColumn  = "missing-column"     // so is a column
+	RuleUnknownColumn  = "unknown-column"     // a header of a list is none of its columns
+	RuleTooManyCells   = "too-many-cells"     // more cells than the header: nothing is where it should be
+	RuleNotWhole       = "distance-not-whole" // the distance is no whole number of pool lengths
+	RuleTotalsRow      = "totals-row"         // a sum of other rows
+	RuleHeaderAgain    = "header-again"       // the header once more
+	RuleWideSheet      = "wide-sheet"         // several repeats side by side in one row
+	RuleTwiceColumn    = "column-twice"       // a column stands twice; the first is used
+	RuleDistance       = "distance-ignored"   // a row of one length states another distance
+	RuleNamesSomebody  = "names-somebody"     // a note that names a swimmer
+	RuleFirstRest      = "rest-before-first"  // a rest before anything was swum
+	RuleClockChange    = "clock-change"       // a local time that was twice or never
+	RuleHeadingRow     = "heading-row"        // above or between rows, what holds for those below
+	RuleFromAbove      = "cell-from-above"    // blank cells that go on with the row above
+	RuleDateOrder      = "date-order"         // whether day or month comes first, by the column's other dates
+	RuleDayNumber      = "day-number"         // a date as a spreadsheet counts days
+	RuleTimeUnit       = "time-unit"          // a time or rest in another unit than it seems
+	RulePulseCount     = "pulse-count"        // a heart rate that was counted over some seconds
+	RuleStrokesDoubt   = "strokes-doubtful"   // a count that can be no total, or no mean
+	RuleLengthDistance = "length-is-distance" // under length stand distances
+	RuleDistanceUnit   = "distance-unit"      // a distance in yards, by the pool
+	RuleRowTwice       = "row-twice"          // the same row again, with the number of its repeat
+	RuleRestAfter      = "rest-after"         // rests that stand in the row before them
+	RuleRunningTime    = "running-times"      // times that run on from length to length
+	RuleStartAgain     = "start-of-row"       // starts that are of rows, not of sessions
 )
 
 // SheetSource says what is known of a sheet or log before its bytes are read.
@@ -118,14 +122,16 @@ func SheetNames(data []byte) (names []string, ok bool) {
 		return nil, false
 	}
 	seen := map[string]bool{}
-	at, ok := s.layout.views[0].at["swimmer"]
+	s.above = &aboveCells{}
 	for _, row := range s.table.rows {
-		if !ok || at >= len(row.cells) || s.isHeader(row) || s.isTotals(row) || s.table.overflows(row) {
+		if s.isHeader(row) || s.isTotals(row) || s.table.overflows(row) {
 			continue
 		}
-		if name := csvText(row.cells[at]); name != "" && !seen[name] {
-			seen[name] = true
-			names = append(names, name)
+		for k := range s.layout.views {
+			if name := s.nameOf(&sheetRow{row: row, view: &s.layout.views[k]}); name != "" && !seen[name] {
+				seen[name] = true
+				names = append(names, name)
+			}
 		}
 	}
 	return names, true

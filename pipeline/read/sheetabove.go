@@ -7,7 +7,7 @@ import (
 
 // fromAbove are the columns that a row may leave to the row above it, as in a
 // table whose cells were merged.
-var fromAbove = []string{"swimmer", "date", "session", "set", "pool", "stroke", "distance_m", "count", "hr_source"}
+var fromAbove = []string{firstNames, "swimmer", lastNames, "date", "session", "set", "pool", "stroke", "distance_m", "count", "hr_source"}
 
 // aboveCells is what the rows so far leave to those that follow.
 type aboveCells struct {
@@ -30,10 +30,15 @@ func (a *aboveCells) enter(s *sheetReader, row csvRow) {
 		}
 		return ""
 	}
-	_, hasName := at["swimmer"]
+	hasName, named := false, false
+	for _, column := range nameColumns {
+		if _, ok := at[column]; ok {
+			hasName, named = true, named || own(column) != ""
+		}
+	}
 	hasName = hasName && !s.src.ownsRows()
 	_, hasDate := at["date"]
-	named, dated := !hasName || own("swimmer") != "", !hasDate || own("date") != ""
+	named, dated := !hasName || named, !hasDate || own("date") != ""
 	a.fills, a.names, a.from = nil, nil, a.line
 	before := a.head
 	take := func(columns ...string) {

@@ -64,7 +64,8 @@ func sheetPool(cell, unit string) (metres float64, err error) {
 // covers.
 func (s *sheetReader) parseDistance(r *sheetRow, l *Length, refuse refusal) {
 	length, distance := s.cell(r, "length"), s.cell(r, "distance_m")
-	metres, isNumber := s.metres(distance, s.says(r, "distance_m").yards)
+	says := s.says(r, "distance_m")
+	metres, isNumber := s.metres(distance, says.yards || says.inPool && wholeYards(l.PoolM))
 	if length != "" {
 		number, ok := s.table.csvWhole(length)
 		if !ok || number < 1 {
@@ -84,14 +85,32 @@ func (s *sheetReader) parseDistance(r *sheetRow, l *Length, refuse refusal) {
 	case !isNumber || metres <= 0:
 		refuse(RuleUnreadable, "distance_m", "%s is no distance in metres", csvShown(distance))
 	case !math.IsNaN(l.PoolM):
-		lengths := math.Round(metres / l.PoolM)
-		if lengths < 1 || lengths > mostLengths || math.Abs(metres-lengths*l.PoolM) > distanceSlack(metres) {
+		lengths, whole := poolLengths(metres, l.PoolM)
+		if inYards := metres * study.MetresPerYard; !whole && !says.metres && wholeYards(l.PoolM) && isDigits(distance) {
+			if lengths, whole = poolLengths(inYards, l.PoolM); whole {
+				s.noteRun(*r, RuleDistanceUnit, "the pool is in yards and the distance no whole number of its lengths in metres: it is read in yards")
+			}
+		}
+		if !whole {
 			refuse(RuleNotWhole, "distance_m", "%s m is no whole number of lengths of %.2f m; distances are in metres, in a yards pool too, unless header or cell say yd",
 				csvShown(distance), l.PoolM)
 			return
 		}
 		l.Covers = int(lengths)
 	}
+}
+
+// poolLengths tells how many lengths of a pool a distance is, and whether it is
+// a whole number of them.
+func poolLengths(metres, poolM float64) (lengths float64, whole bool) {
+	lengths = math.Round(metres / poolM)
+	return lengths, lengths >= 1 && lengths <= mostLengths && math.Abs(metres-lengths*poolM) <= distanceSlack(metres)
+}
+
+// wholeYards reports whether a pool is a whole number of yards long.
+func wholeYards(poolM float64) bool {
+	yards := poolM / study.MetresPerYard
+	return math.Abs(yards-math.Round(yards)) < 1e-6
 }
 
 // metres reads a distance: 200, 200 m, 1 500 m, 1.500 m where no swim could
@@ -112,8 +131,10 @@ func (s *sheetReader) metres(cell string, yards bool) (float64, bool) {
 			text = whole + part
 		}
 	}
-	if whole, part, found := strings.Cut(text, "."); found && isDigits(whole) && len(whole) <= 2 && len(part) == 3 && isDigits(part) && strings.HasSuffix(part, "0") {
-		text = whole + part
+	if cut := strings.IndexAny(text, ".,"); cut == 1 || cut == 2 { // 1.500 m would be no swim
+		if part := text[cut+1:]; isDigits(text[:cut]) && len(part) == 3 && isDigits(part) && part[2] == '0' {
+			text = text[:cut] + part
+		}
 	}
 	x, ok := s.table.csvNumber(text)
 	if yards {

@@ -193,9 +193,12 @@ func (s *sheetReader) build() {
 	s.groups = groups
 	s.unslipRests()
 	s.unrunTimes()
+	s.findRestAfter()
 	for _, g := range s.groups {
+		s.markTwice(g)
 		s.markTotals(g)
 		s.markSums(g)
+		s.shiftRests(g)
 	}
 	s.doubtStrokes()
 	for _, g := range s.groups {

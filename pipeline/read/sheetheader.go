@@ -17,6 +17,9 @@ type heading struct {
 	rank   headingRank      // how it is known
 	pool   string           // unit of pool cells that state none: m or y
 	yards  bool             // distances are in yards
+	metres bool             // distances are in metres, by the header's own word
+	inPool bool             // distances are in the pool's unit
+	after  bool             // rests come after the row's swim
 	mean   bool             // strokes are the mean of a length
 	basis  study.CountBasis // what a stroke is, "" when the header does not say
 	countS float64          // of countColumn: over so many seconds
@@ -28,6 +31,13 @@ type heading struct {
 // countColumn is what is under a header that says over which time beats were
 // counted. It is no name that a user writes.
 const countColumn = "hr count"
+
+// firstNames and lastNames are columns of parts of a name, which stand beside
+// swimmer or instead of it. They are no names that a user writes.
+const (
+	firstNames = "first name"
+	lastNames  = "last name"
+)
 
 // headingRank is how a header is known; the lower outranks the higher.
 type headingRank int
@@ -42,9 +52,10 @@ const (
 type groupKind string
 
 const (
-	byRep    groupKind = "rep"
-	bySet    groupKind = "set"
-	byLength groupKind = "length"
+	byRep     groupKind = "rep"
+	bySet     groupKind = "set"
+	byLength  groupKind = "length"
+	bySwimmer groupKind = "swimmer" // the line above names them
 )
 
 // headings knows the headers of one input.
@@ -102,7 +113,7 @@ func (h *headings) byWords(tokens []string) (heading, bool) {
 		}
 	}
 	if name := h.names[key]; name != "" {
-		return heading{column: name, rank: byName}, true
+		return heading{column: name, rank: byName, metres: name == "distance_m"}, true
 	}
 	if found, ok := headerWords[key]; ok && (key != "tempo" || h.tempo) {
 		found.rank = byMeaning
@@ -154,6 +165,7 @@ func (d *heading) takesUnit(unit string) bool {
 	case "distance_m":
 		switch unit {
 		case "m", "metre", "metres", "meter", "meters", "metros", "metri":
+			d.metres = true
 			return true
 		case "y", "yd", "yds", "yard", "yards":
 			d.yards = true

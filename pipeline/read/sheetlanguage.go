@@ -15,6 +15,13 @@ var headerWords = map[string]heading{
 	"nuotatrice": {column: "swimmer"}, "atleta": {column: "swimmer"}, "zwemmer": {column: "swimmer"}, "zwemster": {column: "swimmer"},
 	"naam": {column: "swimmer"}, "simmare": {column: "swimmer"}, "namn": {column: "swimmer"},
 
+	"firstname": {column: firstNames}, "forename": {column: firstNames}, "givenname": {column: firstNames}, "vorname": {column: firstNames},
+	"prenom": {column: firstNames}, "voornaam": {column: firstNames}, "fornamn": {column: firstNames},
+	"lastname": {column: lastNames}, "surname": {column: lastNames}, "familyname": {column: lastNames}, "nachname": {column: lastNames},
+	"familienname": {column: lastNames}, "nomdefamille": {column: lastNames}, "apellido": {column: lastNames}, "apellidos": {column: lastNames},
+	"apelido": {column: lastNames}, "sobrenome": {column: lastNames}, "cognome": {column: lastNames}, "achternaam": {column: lastNames},
+	"efternamn": {column: lastNames},
+
 	"datum": {column: "date"}, "fecha": {column: "date"}, "data": {column: "date"},
 
 	"starttime": {column: "start"}, "timeofday": {column: "start"}, "startzeit": {column: "start"}, "uhrzeit": {column: "start"},
@@ -34,7 +41,7 @@ var headerWords = map[string]heading{
 
 	"distance": {column: "distance_m"}, "dist": {column: "distance_m"}, "distanz": {column: "distance_m"}, "strecke": {column: "distance_m"},
 	"distancia": {column: "distance_m"}, "distanza": {column: "distance_m"}, "afstand": {column: "distance_m"}, "distans": {column: "distance_m"},
-	"metres": {column: "distance_m"}, "meters": {column: "distance_m"}, "meter": {column: "distance_m"}, "metros": {column: "distance_m"},
+	"metres": {column: "distance_m", metres: true}, "meters": {column: "distance_m", metres: true}, "meter": {column: "distance_m", metres: true}, "metros": {column: "distance_m", metres: true},
 	"yards": {column: "distance_m", yards: true},
 
 	"poollength": {column: "pool"}, "becken": {column: "pool"}, "beckenlange": {column: "pool"}, "bassin": {column: "pool"},
@@ -71,6 +78,9 @@ var headerWords = map[string]heading{
 
 	"pause": {column: "rest"}, "pausa": {column: "rest"}, "repos": {column: "rest"}, "descanso": {column: "rest"}, "recupero": {column: "rest"},
 	"rust": {column: "rest"}, "vila": {column: "rest"}, "restbefore": {column: "rest"},
+	"restafter": {column: "rest", after: true}, "pausedanach": {column: "rest", after: true}, "pausenach": {column: "rest", after: true},
+	"reposapres": {column: "rest", after: true}, "descansodespues": {column: "rest", after: true}, "descansodepois": {column: "rest", after: true},
+	"recuperodopo": {column: "rest", after: true}, "rustna": {column: "rest", after: true}, "vilaefter": {column: "rest", after: true},
 
 	"laktat": {column: "lactate"}, "lactato": {column: "lactate"}, "lattato": {column: "lactate"}, "lactaat": {column: "lactate"},
 	"exertion": {column: "rpe"}, "borg": {column: "rpe"}, "borgcr": {column: "rpe"},

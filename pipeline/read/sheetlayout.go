@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // sheetView is where one swim of a row stands: under our columns, in which
@@ -14,7 +15,8 @@ type sheetView struct {
 	says   map[string]heading // what the header says of the column beside
 	group  groupKind          // "" in a plain sheet
 	number int
-	own    []int // the cells of this repeat alone, nil in a plain sheet
+	name   string // bySwimmer: whose cells these are
+	own    []int  // the cells of this repeat alone, nil in a plain sheet
 }
 
 // layout is how a sheet's columns are to be read.
@@ -32,6 +34,9 @@ func (l *layout) wide() bool { return len(l.views) > 0 && l.views[0].group != ""
 
 // has reports whether a column stands somewhere.
 func (l *layout) has(column string) bool {
+	if column == "swimmer" && len(l.views) > 0 && l.views[0].group == bySwimmer {
+		return true
+	}
 	return slices.ContainsFunc(l.views, func(v sheetView) bool { _, ok := v.at[column]; return ok })
 }
 
@@ -268,15 +273,41 @@ func repeatedLayout(header, above []string, plain []heading) *layout {
 	l := &layout{}
 	shared := newView()
 	l.place(&shared, plain, header, func(i int) bool { return groupOf(i) < 0 })
+	var names []string
+	if _, named := shared.at["swimmer"]; !named {
+		if names = groupNames(above, starts); names != nil {
+			kind = bySwimmer
+		}
+	}
 	l.shareOut(shared, func(yield func(sheetView)) {
 		for k := range starts {
 			v := newView()
-			v.group, v.number = kind, numbers[k]
+			if v.group, v.number = kind, numbers[k]; names != nil {
+				v.number, v.name = k+1, names[k]
+			}
 			l.place(&v, plain, header, func(i int) bool { return groupOf(i) == k })
 			yield(v)
 		}
 	})
 	return l
+}
+
+// groupNames gives the names over groups of columns, one for each and each
+// another; nil when they are no names. A sheet without a column of swimmers has
+// them side by side.
+func groupNames(above []string, starts []int) []string {
+	var names []string
+	for _, from := range starts {
+		if from >= len(above) {
+			return nil
+		}
+		label := strings.TrimSpace(above[from])
+		if _, _, numbered := groupNumber(label); numbered || slices.Contains(names, label) || strings.IndexFunc(label, unicode.IsLetter) < 0 {
+			return nil
+		}
+		names = append(names, label)
+	}
+	return names
 }
 
 // groupLabels numbers groups by the line above the header where each of its

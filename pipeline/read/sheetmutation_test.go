@@ -17,7 +17,7 @@ func TestSheetMutations(t *testing.T) {
 		originals = append(originals, sheetFixtures(t, "sheet")["testdata/sheet/"+name+".csv"])
 	}
 	for _, name := range []string{"german", "wide-two-headers", "wide-suffix", "wide-lengths", "merged-cells", "interval-and-lengths", "pasted",
-		"two-sessions", "general-numbers", "american", "running-splits", "portuguese"} {
+		"two-sessions", "general-numbers", "american", "running-splits", "portuguese", "swimmers-side-by-side", "rest-after", "pasted-twice", "length-is-distance"} {
 		originals = append(originals, sheetFixtures(t, "coach")["testdata/coach/"+name+".csv"])
 	}
 	src := sheetSource(t)

@@ -14,6 +14,9 @@ const (
 	// highestCount is the most beats in 15 s that a pulse can have; a column
 	// of heart rates that never goes beyond holds counts.
 	highestCount = 60
+	// typicalPulse is from where on the typical heart rate of a column shows that
+	// one below highestCount was counted, or is a slip.
+	typicalPulse = 100
 	// fewestBeats: a count below it is no pulse after a swim, in beats a minute.
 	fewestBeats = 40
 )
@@ -25,7 +28,10 @@ const (
 func (s *sheetReader) parsePulse(r *sheetRow) Reading {
 	none := Reading{HRBPM: math.NaN(), DelayS: math.NaN()}
 	source := s.choice(r, "hr_source", "strap", "optical", "palpated")
-	delay := s.optional(r, "hr_delay", 0, 600, s.table.csvNumber)
+	delay := s.optional(r, "hr_delay", 0, 600, func(cell string) (float64, bool) {
+		seconds, _, _, ok := s.table.restSeconds(cell)
+		return seconds, ok
+	})
 	none.Source, none.DelayS = source, delay
 
 	text, column, over := s.cell(r, "hr"), "hr", s.src.Input.HRCount.Seconds()
@@ -68,7 +74,7 @@ func (s *sheetReader) parsePulse(r *sheetRow) Reading {
 func (s *sheetReader) beatsAMinute(r *sheetRow, bpm float64, text string, reading Reading) Reading {
 	reading.HRBPM = bpm
 	switch {
-	case bpm < lowestPulse || s.traits.counts:
+	case bpm < lowestPulse || s.traits.counts || bpm <= highestCount && s.traits.typicalHR > typicalPulse:
 		reading.HRBPM = math.NaN()
 		s.note(*r, RuleUnreadable, "hr", "%s is no heart rate after a swim, in beats a minute; if it is a count, call the column hr_10s or hr_15s, or write hr_count: 10s in the study file's input; the cell is left out",
 			csvShown(text))

@@ -37,6 +37,7 @@ type sheetReader struct {
 
 	distanceNoted bool
 	slipped       bool // a time is minutes that a spreadsheet took for hours
+	restAfter     bool // rests stand in the row before them
 }
 
 // sheetUnfit is why no row of a sheet can be used.
@@ -56,13 +57,26 @@ func (s *sheetReader) unfit() *sheetUnfit {
 			if _, numbered := s.heads.grouped(firstOf(s.table.header, s.heads, column)); numbered {
 				return &sheetUnfit{RuleMissingColumn, column, "the numbers of repeats side by side must run from 1 without a gap; otherwise call their columns rep1_time, rep1_strokes and so on"}
 			}
-			return &sheetUnfit{RuleMissingColumn, column, "the sheet has no such column; if it goes by another name, say so under columns of the input"}
+			return &sheetUnfit{RuleMissingColumn, column, "the sheet has no such column; if it goes by another name, say so under columns of the input" + once(column)}
 		}
 	}
 	if !s.has("length") && !s.has("distance_m") && s.layout.views[0].group != byLength {
 		return &sheetUnfit{RuleMissingColumn, "length", "the sheet has neither length nor distance_m; if they go by other names, say so under columns of the input"}
 	}
 	return nil
+}
+
+// once is what else may be done about a column that is the same in every row.
+func once(column string) string {
+	switch column {
+	case "date":
+		return "; or write it once above the header, as Date: 2026-03-02"
+	case "pool":
+		return "; or write it once above the header, as Pool: 25m, or in the study file's input"
+	case "swimmer":
+		return "; or give the file an owner in the assign file"
+	}
+	return ""
 }
 
 // firstOf is the first header that numbers a column, "" when none does.
@@ -78,8 +92,24 @@ func firstOf(header []string, heads *headings, column string) string {
 // has reports whether a column stands in the header or above it.
 func (s *sheetReader) has(column string) bool {
 	_, above := s.constants[column]
-	return above || s.layout.has(column)
+	return above || s.layout.has(column) || column == "swimmer" && s.layout.has(lastNames)
 }
+
+// nameOf is a row's swimmer, put together where parts of the name have columns
+// of their own: first name, then the name, then the last name.
+func (s *sheetReader) nameOf(r *sheetRow) string {
+	var parts []string
+	for _, column := range nameColumns {
+		if text := s.cell(r, column); text != "" {
+			parts = append(parts, text)
+		}
+	}
+	return strings.Join(parts, " ")
+}
+
+// nameColumns are the columns that a name may stand in, in the order of its
+// parts.
+var nameColumns = []string{firstNames, "swimmer", lastNames}
 
 // row takes one row of the table: into groups, swim by swim, or excluded.
 func (s *sheetReader) row(row csvRow, unfit *sheetUnfit) {
@@ -126,6 +156,9 @@ func (s *sheetReader) row(row csvRow, unfit *sheetUnfit) {
 // layOut takes a header.
 func (s *sheetReader) layOut(header, above []string) {
 	s.table.header, s.layout, s.above = header, s.heads.layout(header, above), &aboveCells{}
+	if s.traits.distances {
+		s.lengthsAreDistances()
+	}
 }
 
 // lineAbove is the line above the header.
@@ -187,9 +220,9 @@ func (s *sheetReader) noteTable() {
 	if !s.layout.wide() {
 		return
 	}
-	kind := "repeats"
-	if s.layout.views[0].group == byLength {
-		kind = "lengths"
+	kind := map[groupKind]string{byLength: "lengths", bySwimmer: "swimmers"}[s.layout.views[0].group]
+	if kind == "" {
+		kind = "repeats"
 	}
 	s.noteFile(RuleWideSheet, "%s stand side by side, up to %d in a row: each counts as a record, row by row", kind, len(s.layout.views))
 	for _, i := range s.layout.foreign {
@@ -267,7 +300,10 @@ func (s *sheetReader) cell(r *sheetRow, column string) string {
 		}
 		return s.above.fill(r, column)
 	}
-	if column == string(r.view.group) {
+	switch {
+	case column == "swimmer" && r.view.name != "":
+		return r.view.name
+	case column == string(r.view.group):
 		return strconv.Itoa(r.view.number)
 	}
 	if i, ok := s.layout.atEnd[column]; ok && r.closes && i < len(r.row.cells) {

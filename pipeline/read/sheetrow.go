@@ -38,7 +38,7 @@ type sheetRow struct {
 // parse reads a row's cells. A row that cannot be used is excluded here.
 func (s *sheetReader) parse(r *sheetRow) {
 	cell := func(name string) string { return s.cell(r, name) }
-	r.name = cell("swimmer")
+	r.name = s.nameOf(r)
 	r.owner = s.names.owner(r.name)
 	refuse := func(rule, column, format string, args ...any) {
 		if !r.excluded {
@@ -116,8 +116,15 @@ func (s *sheetReader) parseStart(r *sheetRow) {
 func (s *sheetReader) parseRest(r *sheetRow) float64 {
 	text := s.cell(r, "rest")
 	if i, ok := r.view.at["rest"]; ok && r.view.group != "" && !slices.Contains(r.view.own, i) {
-		if r.view.group == byLength && !r.opens || r.view.group != byLength && !r.follows {
-			return math.NaN()
+		switch r.view.group {
+		case byLength:
+			if !r.opens {
+				return math.NaN()
+			}
+		case byRep, bySet:
+			if !r.follows {
+				return math.NaN()
+			}
 		}
 	}
 	if text == "" {
@@ -125,7 +132,7 @@ func (s *sheetReader) parseRest(r *sheetRow) float64 {
 	}
 	seconds, said, slips, ok := s.table.restSeconds(text)
 	if r.restSlips = slips; !ok && !slips {
-		s.note(*r, RuleUnreadable, "rest", "%s is no number from %d to %d; the cell is left out", csvShown(text), 0, longestSeconds)
+		s.note(*r, RuleUnreadable, "rest", "%s is no rest; write seconds or m:ss, and no departure times; the cell is left out", csvShown(text))
 		return math.NaN()
 	}
 	if said != "" {

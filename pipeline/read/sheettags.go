@@ -11,7 +11,7 @@ import (
 // parseTags reads what was noted or set for the row.
 func (s *sheetReader) parseTags(r *sheetRow, l *Length) {
 	number := func(column string, low, high float64) float64 {
-		return s.optional(r, column, low, high, s.table.csvNumber)
+		return s.optional(r, column, low, high, func(cell string) (float64, bool) { return s.table.csvNumber(withoutUnit(cell)) })
 	}
 	// The limits are wide: beyond them a value is a slip (common practice, no
 	// source). Borg's CR10 scale runs from 0 past 10.
@@ -62,4 +62,15 @@ func (s *sheetReader) choice(r *sheetRow, column string, words ...string) string
 	}
 	s.note(*r, RuleUnreadable, column, "%s is not one of: %s; the cell is left out", csvShown(cell), strings.Join(words, ", "))
 	return ""
+}
+
+// withoutUnit takes the unit off a number that was measured or set.
+func withoutUnit(cell string) string {
+	text := strings.ToLower(strings.TrimSpace(cell))
+	for _, unit := range []string{"mmol/l", "mmol", "mm", "ml/kg/min", "/10", "strokes/min", "/min", "spm", "sec", "s"} {
+		if before, found := strings.CutSuffix(text, unit); found {
+			return strings.TrimSpace(before)
+		}
+	}
+	return text
 }

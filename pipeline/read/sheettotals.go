@@ -44,7 +44,7 @@ func (s *sheetReader) markTotals(g *sheetGroup) {
 			}
 		}
 		r.excluded = true
-		handed := g.handDown(i, from, to)
+		handed := g.handDown(i, from, to, s.restAfter)
 		what := "what else stands here is not used"
 		if len(handed) > 0 {
 			what = listed(handed) + " of this row stand for them"
@@ -74,7 +74,7 @@ func (g *sheetGroup) lengthsOf(i int) (from, to int) {
 // handDown gives the lengths in rows from <= k < to what the row that covers
 // them says and they leave blank: the rest before the first, what was measured
 // after the last, what was set for all. It lists what was given.
-func (g *sheetGroup) handDown(i, from, to int) (handed []string) {
+func (g *sheetGroup) handDown(i, from, to int, restAfter bool) (handed []string) {
 	if from >= to {
 		return nil
 	}
@@ -85,7 +85,9 @@ func (g *sheetGroup) handDown(i, from, to int) (handed []string) {
 			handed = append(handed, name)
 		}
 	}
-	if whole.RestS > 0 {
+	if whole.RestS > 0 && restAfter {
+		give("rest", &last.RestS, whole.RestS)
+	} else if whole.RestS > 0 {
 		give("rest", &first.RestS, whole.RestS)
 	}
 	if math.IsNaN(last.End.HRBPM) && !math.IsNaN(whole.End.HRBPM) {

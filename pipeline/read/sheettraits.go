@@ -1,6 +1,7 @@
 package read
 
 import (
+	"math"
 	"slices"
 
 	"lengthwise/pipeline/study"
@@ -8,15 +9,19 @@ import (
 
 // columnTraits is what a column as a whole tells of its cells.
 type columnTraits struct {
-	namesOnce bool // names stand on the first row of a swimmer's rows alone
-	counts    bool // heart rates too low for beats a minute in every row
-	scale6    bool // effort on Borg's scale from 6 to 20
+	namesOnce bool    // names stand on the first row of a swimmer's rows alone
+	counts    bool    // heart rates too low for beats a minute in every row
+	scale6    bool    // effort on Borg's scale from 6 to 20
+	typicalHR float64 // the median of heart rates in beats a minute, NaN when there are none
+	distances bool    // under length stand metres (in a yards pool, yards), not numbers
 }
 
 // columnTraits looks through the rows once, for the order of dates too.
 func (s *sheetReader) columnTraits() columnTraits {
 	var t columnTraits
-	named, unnamed, pulses, highest := 0, 0, 0, 0.0
+	named, unnamed := 0, 0
+	var pulses []float64
+	numbers, whole := 0, 0 // of lengths, and those that are a whole number of pools
 	var dates []string
 	if c, ok := s.constants["date"]; ok {
 		dates = append(dates, c.text)
@@ -31,8 +36,13 @@ func (s *sheetReader) columnTraits() columnTraits {
 				return ""
 			}
 			if bpm, ok := s.table.csvNumber(cell("hr")); ok {
-				pulses++
-				highest = max(highest, bpm)
+				pulses = append(pulses, bpm)
+			}
+			if n, ok := s.metres(cell("length"), false); ok && n > 0 {
+				numbers++
+				if s.wholePools(n, cell("pool"), v) {
+					whole++
+				}
 			}
 			if rpe, ok := s.table.csvNumber(cell("rpe")); ok && rpe > 12 && rpe <= 20 {
 				t.scale6 = true
@@ -53,7 +63,16 @@ func (s *sheetReader) columnTraits() columnTraits {
 		}
 	}
 	t.namesOnce = unnamed >= named && named > 0
-	t.counts = pulses > 0 && highest <= highestCount
+	t.typicalHR = math.NaN()
+	if slices.Sort(pulses); len(pulses) > 0 {
+		t.typicalHR = pulses[len(pulses)/2]
+		t.counts = pulses[len(pulses)-1] <= highestCount
+	}
+	if t.distances = numbers > 0 && whole == numbers && !s.has("distance_m"); t.distances {
+		s.noteFile(RuleLengthDistance, "every number under length is a whole number of pools and none is 1, 2 or 3: they are read as distances")
+		s.traits.distances = true
+		s.lengthsAreDistances()
+	}
 	s.dates = s.src.Input.Dates
 	if s.dates == study.AnyOrder {
 		if s.dates = dateOrderOf(dates); s.dates != study.AnyOrder {
@@ -61,6 +80,40 @@ func (s *sheetReader) columnTraits() columnTraits {
 		}
 	}
 	return t
+}
+
+// lengthsAreDistances reads what is under length as distance.
+func (s *sheetReader) lengthsAreDistances() {
+	for _, v := range s.layout.views {
+		if i, ok := v.at["length"]; ok {
+			v.at["distance_m"], v.says["distance_m"] = i, heading{column: "distance_m", inPool: true}
+			delete(v.at, "length")
+		}
+	}
+}
+
+// wholePools reports whether a number under length can be a distance: one pool
+// or several, in the pool's unit.
+func (s *sheetReader) wholePools(n float64, pool string, v *sheetView) bool {
+	if pool == "" {
+		pool = s.constants["pool"].text
+	}
+	says := v.says["pool"]
+	if _, ok := v.at["pool"]; !ok {
+		says = s.constants["pool"].says
+	}
+	metres, err := sheetPool(pool, says.pool)
+	if err != nil {
+		metres = s.src.Input.PoolM
+	}
+	if !(metres > 0) {
+		return false
+	}
+	if wholeYards(metres) {
+		metres = math.Round(metres / study.MetresPerYard)
+	}
+	_, whole := poolLengths(n, metres)
+	return whole
 }
 
 // noteOrder says how dates of two meanings are read where there are any.

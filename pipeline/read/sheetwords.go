@@ -52,14 +52,10 @@ func (s *sheetReader) tableInWords() []string {
 	var meant, foreign []string
 	told := map[int]bool{}
 	for _, v := range l.views {
-		for _, column := range study.ColumnNames(study.Sheet) {
-			for _, name := range []string{column, countColumn} {
-				i, ok := v.at[name]
-				if !ok || told[i] || name == countColumn && column != "hr" || v.says[name].rank != byMeaning {
-					continue
-				}
+		for _, column := range append([]string{firstNames, lastNames, countColumn}, study.ColumnNames(study.Sheet)...) {
+			if i, ok := v.at[column]; ok && !told[i] && v.says[column].rank == byMeaning {
 				told[i] = true
-				meant = append(meant, strconv.Quote(strings.TrimSpace(s.firstHeader[i]))+" as "+v.says[name].inWords())
+				meant = append(meant, strconv.Quote(strings.TrimSpace(s.firstHeader[i]))+" as "+v.says[column].inWords())
 			}
 		}
 		if v.number > 1 {
@@ -251,15 +247,15 @@ func distanceInWords(covers int, pool float64) string {
 	if covers == 1 {
 		noun = "length"
 	}
-	if yards := pool / study.MetresPerYard; math.Abs(yards-math.Round(yards)) < 1e-6 {
-		return fmt.Sprintf("%.0f yards (%d %s)", float64(covers)*yards, covers, noun)
+	if wholeYards(pool) {
+		return fmt.Sprintf("%.0f yards (%d %s)", float64(covers)*pool/study.MetresPerYard, covers, noun)
 	}
 	return fmt.Sprintf("%.5g m (%d %s)", float64(covers)*pool, covers, noun)
 }
 
 func poolInWords(metres float64) string {
-	if yards := metres / study.MetresPerYard; math.Abs(yards-math.Round(yards)) < 1e-6 {
-		return fmt.Sprintf("%.0f yard", yards)
+	if wholeYards(metres) {
+		return fmt.Sprintf("%.0f yard", metres/study.MetresPerYard)
 	}
 	return fmt.Sprintf("%.4g m", metres)
 }
