@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 )
 
 const (
@@ -58,9 +59,11 @@ func (b *activityBuilder) unwindClock(s *activitySwim, order []int, steps []step
 	if consistent && (!numbered || len(steps) > mostStepsBack || !b.apart(order, steps)) {
 		return
 	}
-	b.matchSamples(s, steps)
 	told := alone && len(steps) <= mostStepsBack
-	for _, step := range steps {
+	if told {
+		b.matchSamples(s, steps)
+	}
+	for _, step := range steps[:min(len(steps), mostStepsBack)] {
 		back := b.startBefore(order, step.at) - step.start
 		told = told && (back > overlapS || step.sample >= 0) && (back < nearS || step.at < len(order)-1)
 	}
@@ -265,19 +268,28 @@ func (b *activityBuilder) dropEitherClock(s *activitySwim, start, shifted float6
 }
 
 // lapStarts gives, for each of a session's laps, the position of its first
-// length in their order: by its number, else the first that the file has behind
-// the start of the lap.
+// length in their order: by its number, else the nearest before it in the file
+// that starts with it; -1 where there is none.
 func (b *activityBuilder) lapStarts(s *activitySwim, order []int) map[int]int {
+	const longestLap = 1000 // lengths of a lap, when its first one is looked for
+	numbers := make(map[uint32]int, len(order))
+	for i := len(order) - 1; i >= 0; i-- {
+		numbers[b.c.lengths[order[i]].index] = i
+	}
 	starts := make(map[int]int, len(s.lapAt))
 	for _, lap := range s.lapAt {
 		l := &b.c.laps[lap]
-		starts[lap] = slices.IndexFunc(order, func(at int) bool {
-			length := &b.c.lengths[at]
-			if l.first != fitNone && length.index != fitNone {
-				return length.index == l.first
+		at, found := numbers[l.first]
+		if l.first == fitNone || !found {
+			at = -1
+			before := sort.Search(len(order), func(i int) bool { return b.c.lengths[order[i]].at >= l.at }) // in order of the file where there are no numbers
+			for i := before - 1; i >= max(0, before-longestLap) && at < 0; i-- {
+				if math.Abs(b.c.lengths[order[i]].start-l.start) <= overlapS {
+					at = i
+				}
 			}
-			return length.at < l.at && math.Abs(length.start-l.start) <= overlapS
-		})
+		}
+		starts[lap] = at
 	}
 	return starts
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"lengthwise/datasets/activityfile"
 )
@@ -130,5 +131,37 @@ func TestActivityNoClockSetBack(t *testing.T) {
 			c.rule != "" && (file.Entries[0].Rule != c.rule || !strings.Contains(file.Entries[0].Detail, c.words)) {
 			t.Errorf("%s: lengths %v, want %v, entries %+v", c.name, got, c.want, file.Entries)
 		}
+	}
+}
+
+// Files in which every length and sample goes back are read in good time, and
+// laps without numbers go with their lengths.
+func TestActivityClockSetBackOverAndOver(t *testing.T) {
+	f, s := &fitTest{}, fitTestStart
+	f.fileID(1)
+	for i := range uint32(20_000) {
+		f.record(s+7919*i%90_000, 120)
+		f.lengthOf(0xFFFF, s+7919*i%90_000, 30, 1)
+		if i%8 == 0 {
+			f.lap(s+7919*i%90_000, 240, 0xFFFF, 0xFFFF)
+		}
+	}
+	began := time.Now()
+	activitySound(t, activityRead(t, f.pool(s, 90_000, 0xFFFF).close(fitTestGood)))
+	if took := time.Since(began); took > 20*time.Second { // half a second here
+		t.Errorf("%v", took)
+	}
+
+	f = &fitTest{}
+	f.fileID(1)
+	for i, start := range []uint32{s, s + 30, s + 60, s + 90 - 70, s + 120 - 70} {
+		f.lengthOf(0xFFFF, start, 30, 1, f.u16(5, 12), f.enum(7, 0))
+		if i == 2 {
+			f.lap(s, 90, 0xFFFF, 0xFFFF)
+		}
+	}
+	r := activityOne(t, activityRead(t, f.lap(s+20, 60, 0xFFFF, 0xFFFF).pool(s, 150, 5).close(fitTestGood)))
+	if got := activityLaps(r); fmt.Sprint(got) != "[0 0 0 1 1]" || r.Laps[1].StartS != 90 {
+		t.Errorf("laps %v, %+v, starts %v", got, r.Laps, activityStarts(r))
 	}
 }
