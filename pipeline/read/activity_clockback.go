@@ -74,6 +74,10 @@ func (b *activityBuilder) unwindClock(s *activitySwim, order []int, steps []step
 		return
 	}
 	laps := b.lapStarts(s, order)
+	began := b.startBefore(order, steps[0].at)
+	for _, at := range order[:steps[0].at] {
+		began = min(began, orElse(b.c.lengths[at].start, began))
+	}
 	var shift, samples float64
 	for k, step := range steps {
 		to := len(order)
@@ -93,8 +97,10 @@ func (b *activityBuilder) unwindClock(s *activitySwim, order []int, steps []step
 			b.c.lengths[at].start += shift
 		}
 		for lap, first := range laps {
-			if first >= step.at && first < to {
-				b.c.laps[lap].start += shift
+			// A lap without lengths that begins before all of them is of this clock.
+			l := &b.c.laps[lap]
+			if first >= step.at && first < to || first < 0 && l.start < began-overlapS {
+				l.start += shift
 			}
 		}
 		b.noteLength(s, &b.c.lengths[order[step.at]], "clock-set-back", fmt.Sprintf("the recorder's clock was set back by about %.0f s before this length: it and all that follows are laid behind what was before, and %s", step.backS, words))
@@ -193,9 +199,11 @@ func (b *activityBuilder) apart(order []int, steps []stepBack) bool {
 }
 
 // orNothing is x, 0 where it is not known.
-func orNothing(x float64) float64 {
+func orNothing(x float64) float64 { return orElse(x, 0) }
+
+func orElse(x, other float64) float64 {
 	if math.IsNaN(x) {
-		return 0
+		return other
 	}
 	return x
 }

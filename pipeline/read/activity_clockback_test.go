@@ -18,7 +18,7 @@ func TestActivityClockSetBack(t *testing.T) {
 	clean := activityOne(t, activityRead(t, activityEncoded(t, plain, activityfile.Quirks{})))
 	for _, back := range []float64{30, 61, 300, 3600} {
 		for at := 20.0; at < 320; at += 7 {
-			for _, q := range []activityfile.Quirks{{}, {Order: activityfile.Shuffled}, {Order: activityfile.SummaryFirst}} {
+			for _, q := range []activityfile.Quirks{{}, {Order: activityfile.Shuffled}, {Order: activityfile.SummaryFirst}, {OmitSession: true, StrayLap: true}} {
 				q.ClockBackSeconds, q.ClockBackAt = back, at
 				name := fmt.Sprintf("%v s at %v, order %d", back, at, q.Order)
 				f := activityRead(t, activityEncoded(t, plain, q))
