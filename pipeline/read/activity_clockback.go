@@ -73,7 +73,8 @@ func (b *activityBuilder) unwindClock(s *activitySwim, order []int, steps []step
 			len(steps), steps[0].backS))
 		return
 	}
-	laps := b.lapStarts(s, order)
+	laps := b.lapStarts(s, order, numbered)
+	asWritten := slices.IsSortedFunc(order, func(x, y int) int { return cmp.Compare(b.c.lengths[x].at, b.c.lengths[y].at) })
 	began := b.startBefore(order, steps[0].at)
 	for _, at := range order[:steps[0].at] {
 		began = min(began, orElse(b.c.lengths[at].start, began))
@@ -97,9 +98,11 @@ func (b *activityBuilder) unwindClock(s *activitySwim, order []int, steps []step
 			b.c.lengths[at].start += shift
 		}
 		for lap, first := range laps {
-			// A lap without lengths that begins before all of them is of this clock.
+			// A lap without lengths is of this clock when it was written after the
+			// length or begins before all of them.
 			l := &b.c.laps[lap]
-			if first >= step.at && first < to || first < 0 && l.start < began-overlapS {
+			late := asWritten && l.at > b.c.lengths[order[step.at]].at && (to == len(order) || l.at < b.c.lengths[order[to]].at)
+			if first >= step.at && first < to || first < 0 && (late || l.start < began-overlapS) {
 				l.start += shift
 			}
 		}
@@ -276,9 +279,9 @@ func (b *activityBuilder) dropEitherClock(s *activitySwim, start, shifted float6
 }
 
 // lapStarts gives, for each of a session's laps, the position of its first
-// length in their order: by its number, else the nearest before it in the file
-// that starts with it; -1 where there is none.
-func (b *activityBuilder) lapStarts(s *activitySwim, order []int) map[int]int {
+// length in their order: by its number or, where lengths have none, the nearest
+// before it in the file that starts with it; -1 where there is none.
+func (b *activityBuilder) lapStarts(s *activitySwim, order []int, numbered bool) map[int]int {
 	const longestLap = 1000 // lengths of a lap, when its first one is looked for
 	numbers := make(map[uint32]int, len(order))
 	for i := len(order) - 1; i >= 0; i-- {
@@ -288,8 +291,10 @@ func (b *activityBuilder) lapStarts(s *activitySwim, order []int) map[int]int {
 	for _, lap := range s.lapAt {
 		l := &b.c.laps[lap]
 		at, found := numbers[l.first]
-		if l.first == fitNone || !found {
+		if !found || l.first == fitNone {
 			at = -1
+		}
+		if at < 0 && !numbered {
 			before := sort.Search(len(order), func(i int) bool { return b.c.lengths[order[i]].at >= l.at }) // in order of the file where there are no numbers
 			for i := before - 1; i >= max(0, before-longestLap) && at < 0; i-- {
 				if math.Abs(b.c.lengths[order[i]].start-l.start) <= overlapS {

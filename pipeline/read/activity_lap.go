@@ -48,7 +48,7 @@ func (b *activityBuilder) lapOwnersByIndex(s *activitySwim, owners []int) bool {
 	)
 	for i, at := range s.lapAt {
 		l := &b.c.laps[at]
-		if l.num == 0 {
+		if l.num == 0 || l.num == fitNone && l.first == fitNone { // a lap of no lengths
 			continue
 		}
 		if l.num == fitNone || l.first == fitNone {
@@ -111,7 +111,7 @@ func (b *activityBuilder) lengthOrder(s *activitySwim, indices []int) []int {
 // lapOwnersByTime gives a length to the lap it shares most time with, and a
 // length without a start to the lap of the length before it.
 func (b *activityBuilder) lapOwnersByTime(s *activitySwim, laps []Lap, owners []int) {
-	const further = 8 // laps that one length may reach into; recorders write laps of half a second
+	const further = 8 // laps, before and after, that one length may reach into; recorders write laps of half a second
 	starts := make([]float64, len(laps))
 	latest := math.Inf(-1)
 	for i, l := range laps {
@@ -127,9 +127,9 @@ func (b *activityBuilder) lapOwnersByTime(s *activitySwim, laps []Lap, owners []
 		if !math.IsNaN(l.start) {
 			start := l.start - s.origin
 			owners[i] = -1
-			from := max(sort.Search(len(starts), func(k int) bool { return starts[k] > start })-1, 0)
+			last := max(sort.Search(len(starts), func(k int) bool { return starts[k] > start })-1, 0)
 			most := 0.0
-			for k := from; k < min(from+further, len(laps)); k++ {
+			for k := max(last-further, 0); k < min(last+further, len(laps)); k++ {
 				if shared := activityShared(start, l.durationS, laps[k].StartS, laps[k].DurationS); shared > most {
 					owners[i], most = k, shared
 				}
