@@ -267,6 +267,11 @@ func (l *levels) fit(r *rows, m measure) levelFit {
 	if err != nil {
 		return levelFit{refused: "no interval: " + plain(err), model: model}
 	}
+	if m.name == MeasureCost && len(keep) == len(r.cost) {
+		if robust, err = r.carryTau(p, model, robust); err != nil {
+			return levelFit{refused: "no interval: " + plain(err), model: model}
+		}
+	}
 	return levelFit{model: model, robust: robust}
 }
 

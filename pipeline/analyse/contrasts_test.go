@@ -25,7 +25,7 @@ func tagged(w world, set func(b *derive.Bout, session, bout int)) []derive.Bout 
 // table is the contrasts table of one swimmer.
 func table(t *testing.T, contrasts []Contrast) []schemas.Contrast {
 	t.Helper()
-	rows, err := contrastTable(contrasts, settings())
+	rows, err := ContrastTable(contrasts, settings())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -201,7 +201,7 @@ func TestBreathingIsShownAndNoMore(t *testing.T) {
 		})
 		usualPattern := usualBreathing(pointers(bouts))
 		contrasts := append(Contrasts(bouts, settings()), Breathing(Person{BirthYear: birth}, bouts, settings())...)
-		rows, err := contrastTable(contrasts, settings())
+		rows, err := ContrastTable(contrasts, settings())
 		if err != nil {
 			t.Fatal(err)
 		}

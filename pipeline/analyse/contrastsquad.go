@@ -12,13 +12,13 @@ import (
 	"lengthwise/stats/pooled"
 )
 
-// contrastTable gives every contrast its adjusted p and direction, and pools
+// ContrastTable gives every contrast its adjusted p and direction, and pools
 // each over the swimmers.
 //
 // Families (Holm 1979): a swimmer's contrasts of one measure in one stroke, all
 // tags and levels together; and those of the squad. Contrasts with kick held
 // fixed answer a second question about the same bouts and are in no family.
-func contrastTable(contrasts []Contrast, s *study.Study) ([]schemas.Contrast, error) {
+func ContrastTable(contrasts []Contrast, s *study.Study) ([]schemas.Contrast, error) {
 	type key struct{ swimmer, stroke, measure string }
 	families := map[key][]*schemas.Contrast{}
 	var order []key

@@ -42,6 +42,7 @@ type sessionLevel struct {
 	day        float64 // days since 1970-01-01; NaN without a date
 	bouts      int
 	cost       float64 // at the reference pace
+	byTau      float64 // how cost moves with the logarithm of the swimmer's time constant
 	usual      float64 // what the other sessions of the same conditions cost there, on average, fitted without this one
 	apart      float64 // cost, by the fit without this session, minus usual
 	stdError   float64 // of apart; NaN where it cannot be had
@@ -195,6 +196,7 @@ func (l *sessionLevels) fill(r *rows, m *linear.Model, of func(*derive.Bout) str
 			one.phase = ""
 		}
 		one.bouts++
+		one.byTau += r.costByLnTau[i]
 		y[k] += r.cost[i]
 		for a := range columns {
 			x[k][a] += columns[a][i] - origin[a]
@@ -204,6 +206,7 @@ func (l *sessionLevels) fill(r *rows, m *linear.Model, of func(*derive.Bout) str
 	for k := range l.sessions {
 		n := float64(l.sessions[k].bouts)
 		y[k] /= n
+		l.sessions[k].byTau /= n
 		for a := range x[k] {
 			x[k][a] /= n
 		}
@@ -215,12 +218,13 @@ func (l *sessionLevels) fill(r *rows, m *linear.Model, of func(*derive.Bout) str
 		own := centred(alike, len(codes), costs)
 		l.between = math.Max(0, dot(own, own)/float64(df)-sampling)
 	}
-	l.leaveOut(m, y, x, sampling)
+	l.leaveOut(m, y, x, sampling, r.lnTauSE)
 }
 
 // leaveOut gives each session's cost against the others of its conditions by
-// the fit without it.
-func (l *sessionLevels) leaveOut(m *linear.Model, y []float64, x [][]float64, sampling float64) {
+// the fit without it. The error of the swimmer's time constant (tauError, of its
+// logarithm) counts as far as the session leans on it more or less than others.
+func (l *sessionLevels) leaveOut(m *linear.Model, y []float64, x [][]float64, sampling, tauError float64) {
 	without, err := m.WithoutGroups() // in order of first appearance, as the sessions are
 	covariance := m.Classical().Matrix
 	groups := 0
@@ -228,6 +232,7 @@ func (l *sessionLevels) leaveOut(m *linear.Model, y []float64, x [][]float64, sa
 		groups = max(groups, one.alike+1)
 	}
 	n, sumY, sumX := make([]float64, groups), make([]float64, groups), make([][]float64, groups)
+	sumTau := make([]float64, groups)
 	for k, one := range l.sessions {
 		g := one.alike
 		if sumX[g] == nil {
@@ -235,6 +240,7 @@ func (l *sessionLevels) leaveOut(m *linear.Model, y []float64, x [][]float64, sa
 		}
 		n[g]++
 		sumY[g] += y[k]
+		sumTau[g] += one.byTau
 		for a := range sumX[g] {
 			sumX[g][a] += x[k][a]
 		}
@@ -259,7 +265,8 @@ func (l *sessionLevels) leaveOut(m *linear.Model, y []float64, x [][]float64, sa
 		}
 		one.usual = (sumY[g]-y[k])/others - dot(without[k], restX)
 		one.apart = y[k] - dot(without[k], x[k]) - one.usual
-		one.stdError = math.Sqrt(l.sigma2/float64(one.bouts) + (l.between+sampling)/others + slopes)
+		byTau := tauError * (one.byTau - (sumTau[g]-one.byTau)/others)
+		one.stdError = math.Sqrt(l.sigma2/float64(one.bouts) + (l.between+sampling)/others + slopes + byTau*byTau)
 	}
 }
 

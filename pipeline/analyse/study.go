@@ -100,7 +100,7 @@ func Study(parts []Part, s *study.Study) (Result, error) {
 	}
 	r.ByRate = costByRateTable(byRate, s)
 	r.RateLength, r.RateCurves = rateLengthTables(rateLengths, s)
-	if r.Contrasts, err = contrastTable(contrasts, s); err != nil {
+	if r.Contrasts, err = ContrastTable(contrasts, s); err != nil {
 		return Result{}, err
 	}
 	if r.Changes, err = Changes(levels, s); err != nil {
