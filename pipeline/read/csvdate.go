@@ -219,15 +219,19 @@ func plainWord(word string) string {
 // cutClock takes a time of day off the end of a date: 2026-03-02T18:30:00,
 // 2.3.2026 18:30.
 func cutClock(text string) (date string, clock time.Duration, timed bool) {
-	cut := strings.LastIndexAny(text, "T ")
-	if cut <= 0 || !strings.Contains(text[cut:], ":") {
+	colon := strings.IndexByte(text, ':')
+	if colon < 0 {
+		return text, 0, false
+	}
+	cut := strings.LastIndexAny(text[:colon], "T ")
+	if cut <= 0 {
 		return text, 0, false
 	}
 	t, ok := clockTime(text[cut+1:])
 	if !ok {
 		return text, 0, false
 	}
-	return strings.TrimSpace(text[:cut]), t.clock, true
+	return strings.Trim(text[:cut], " ,"), t.clock, true
 }
 
 // serialDay reads a spreadsheet's day number, counted from 30 December 1899,

@@ -15,7 +15,8 @@ const logGap = time.Hour
 
 // HeartRateLog reads a heart-rate log with the columns swimmer, timestamp and
 // hr. Timestamps are RFC 3339, 2026-03-02 18:30:15 on the clock of the input's
-// zone, or seconds since 1970. Samples keep their order; each swimmer's become
+// zone, another date that has one meaning with a time of day behind it, a
+// spreadsheet's day number with its fraction, or seconds since 1970. Samples keep their order; each swimmer's become
 // recordings, a new one after an hour of silence, whose Start is the earliest
 // sample. Every row that is not blank counts as a record, as in Sheet.
 //
@@ -56,6 +57,7 @@ type logReader struct {
 	file  File
 	parts []*logPart
 	open  map[string]*logPart // each swimmer's newest
+	dates *study.DateOrder    // of the column, nil until it is asked for
 }
 
 // logPart is a recording in the making.
@@ -138,8 +140,14 @@ func (r *logReader) enter(record int64, swimmer, rule string, action Action, det
 // instant reads a timestamp; before is the swimmer's last one, zero when none.
 func (r *logReader) instant(stamp string, before time.Time) (time.Time, clockFit, bool) {
 	if strings.Trim(stamp, "0123456789.,") == "" {
-		at, ok := r.unix(stamp)
-		return at, clockPlain, ok
+		if at, ok := r.unix(stamp); ok {
+			return at, clockPlain, true
+		}
+		d, ok := serialDay(stamp) // a spreadsheet's, on the zone's clock
+		if !ok || !d.timed {
+			return time.Time{}, clockPlain, false
+		}
+		stamp = d.day + "T" + time.Time{}.Add(d.clock).Format(time.TimeOnly)
 	}
 	if len(stamp) > 10 && stamp[10] == ' ' {
 		stamp = stamp[:10] + "T" + stamp[11:]
@@ -148,7 +156,15 @@ func (r *logReader) instant(stamp string, before time.Time) (time.Time, clockFit
 		return at, clockPlain, logYear(at)
 	}
 	local, err := time.Parse("2006-01-02T15:04:05", stamp)
-	if err != nil || !logYear(local) {
+	if err != nil {
+		d := csvDate(strings.Replace(stamp, "T", " ", 1), r.order())
+		if d.day == "" || !d.timed {
+			return time.Time{}, clockPlain, false
+		}
+		day, _ := time.Parse(time.DateOnly, d.day)
+		local = day.Add(d.clock)
+	}
+	if !logYear(local) {
 		return time.Time{}, clockPlain, false
 	}
 	at, again, fit := sheetInstant(local, r.zone)
@@ -156,6 +172,22 @@ func (r *logReader) instant(stamp string, before time.Time) (time.Time, clockFit
 		at = again
 	}
 	return at, fit, true
+}
+
+// order is the order of the log's dates, as the input or the column says.
+func (r *logReader) order() study.DateOrder {
+	if r.dates == nil {
+		order := r.src.Input.Dates
+		if order == study.AnyOrder {
+			var cells []string
+			for _, row := range r.table.rows {
+				cells = append(cells, r.table.cell(row, "timestamp"))
+			}
+			order = dateOrderOf(cells)
+		}
+		r.dates = &order
+	}
+	return *r.dates
 }
 
 // unix reads seconds since 1970, or thousandths where only these fit.

@@ -304,3 +304,38 @@ func BenchmarkHeartRateLog(b *testing.B) {
 		}
 	}
 }
+
+// Timestamps as spreadsheets and apps of several countries write them.
+func TestHeartRateLogTimestamps(t *testing.T) {
+	for _, c := range []struct {
+		stamps []string
+		dates  study.DateOrder
+		want   string // of the last
+	}{
+		{[]string{"2026-07-02T18:30:15Z"}, "", "2026-07-02T18:30:15Z"},
+		{[]string{"2026-07-02 18:30:15"}, "", "2026-07-02T17:30:15Z"},
+		{[]string{"02.07.2026 18:30:15"}, "", "2026-07-02T17:30:15Z"},
+		{[]string{"2 Jul 2026, 18:30:15"}, "", "2026-07-02T17:30:15Z"},
+		{[]string{"7/25/2026 6:30:15 PM", "7/2/2026 6:30:15 PM"}, "", "2026-07-02T17:30:15Z"},
+		{[]string{"7/2/2026 6:30:15 PM"}, "", ""},
+		{[]string{"2/7/2026 18:30:15"}, study.DayFirst, "2026-07-02T17:30:15Z"},
+		{[]string{"46205.770833333"}, "", "2026-07-02T17:30:00Z"},
+		{[]string{"46205"}, "", ""},
+		{[]string{"02.07.2026"}, "", ""},
+		{[]string{"half past six"}, "", ""},
+	} {
+		src := sheetSource(t)
+		src.Input = study.Input{Kind: study.HeartRate, Dates: c.dates}
+		f, _, err := HeartRateLog([]byte("swimmer;timestamp;hr\nAna Lima;"+strings.Join(c.stamps, ";100\nAna Lima;")+";100\n"), src)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := ""
+		if n := len(f.Recordings); n > 0 {
+			got = f.Recordings[n-1].Start.Format(time.RFC3339)
+		}
+		if got != c.want {
+			t.Errorf("%q: %q, want %q: %+v", c.stamps, got, c.want, f.Entries)
+		}
+	}
+}

@@ -71,11 +71,14 @@ func (d *decoder) checkInputs(s *Study) {
 		if in.Kind == HeartRate && in.PoolM != 0 {
 			d.at(key+".pool", "a heart-rate log has no pool; take it out")
 		}
+		if in.Kind == Activity && in.Dates != AnyOrder {
+			d.at(key+".dates", "is for sheets and logs; take it out")
+		}
 		if in.Kind != Sheet {
 			for _, setting := range []struct {
 				name  string
 				given bool
-			}{{"strokes", in.Strokes != ""}, {"hr_count", in.HRCount != 0}, {"hr_delay", in.HRDelay != 0}, {"dates", in.Dates != AnyOrder}} {
+			}{{"strokes", in.Strokes != ""}, {"hr_count", in.HRCount != 0}, {"hr_delay", in.HRDelay != 0}} {
 				if setting.given {
 					d.at(key+"."+setting.name, "is for lane sheets; take it out")
 				}

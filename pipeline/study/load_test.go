@@ -113,7 +113,7 @@ func TestProblemsHaveLineKeyAndRemedy(t *testing.T) {
 		{"unknown column", "inputs: [{path: a, kind: sheet, columns: {tim: T}}]\n", 1, "inputs[1].columns.tim: unknown column; did you mean time?"},
 		{"header twice", "inputs: [{path: a, kind: sheet, columns: {time: T, rest: t}}]\n", 1, "already stands for rest"},
 		{"count of a log", "inputs: [{path: a, kind: heart-rate, stroke_count: arms}]\n", 1, "counts no strokes"},
-		{"dates of an activity", "inputs: [{path: a, kind: activity, dates: day-first}]\n", 1, "inputs[1].dates: is for lane sheets"},
+		{"dates of an activity", "inputs: [{path: a, kind: activity, dates: day-first}]\n", 1, "inputs[1].dates: is for sheets and logs"},
 		{"count over half a minute more", "inputs: [{path: a, kind: sheet, hr_count: 45s}]\n", 1, "is not one of 6s, 10s, 15s, 20s, 30s"},
 		{"duration without unit", smallest + "cost: {window: 30}\n", 2, "cost.window: \"30\" is not a time span; write it with its unit"},
 		{"duration too long", smallest + "cost: {window: 48h}\n", 2, "is outside 1s to 1h0m0s"},
