@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"lengthwise/pipeline/derive"
+	"lengthwise/schemas"
 )
 
 // throughTau makes the costs of bouts rest on a time constant: one unit of its
@@ -77,5 +78,71 @@ func TestIntervalsCoverWithAnUncertainTau(t *testing.T) {
 	}
 	if without > 120 {
 		t.Errorf("%d covered without: the simulated error does nothing", without)
+	}
+}
+
+// Every question that reads a cost off one swimmer's bouts says so: no interval gets
+// narrower, and those of the cost get wider.
+func TestEveryQuestionCarriesTheErrorOfTau(t *testing.T) {
+	ask := func(s float64) Result {
+		w := usual()
+		w.effect, w.valley, w.pace = 0, 6, 0.01
+		w.designed = func(int, int) bool { return true }
+		bouts := throughTau(w.swim(), 0, s, 12)
+		kicks := rand.New(rand.NewPCG(31, 32))
+		for i := range bouts {
+			b := &bouts[i]
+			b.Tags.RateTargetSPM = math.Round(b.StrokeRateSPM)
+			b.Tags.Kick = "light"
+			if kicks.IntN(2) == 0 {
+				b.Tags.Kick, b.Cost = "full", b.Cost+8
+				b.CostByLnTau += 0.4 * 8
+			}
+		}
+		r, err := Study([]Part{Ask(Person{}, bouts, settings())}, settings())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	plain, carried := ask(0), ask(0.5)
+	wider := func(question string, a, b []float64, all bool) {
+		t.Helper()
+		if len(a) == 0 || len(a) != len(b) {
+			t.Fatalf("%s: %d rows and %d", question, len(a), len(b))
+		}
+		for i := range a {
+			if b[i] < a[i]*(1-1e-9) || all && b[i] < a[i]*1.001 {
+				t.Errorf("%s, row %d: width %v, with the error of tau %v", question, i, a[i], b[i])
+			}
+		}
+	}
+	width := func(low, high *float64) float64 {
+		if low == nil || high == nil {
+			return 0
+		}
+		return *high - *low
+	}
+	contrasts := func(rows []schemas.Contrast, cost bool) (out []float64) {
+		for _, row := range rows {
+			if row.Swimmer != "" && (row.Measure == MeasureCost) == cost && row.StdError != nil {
+				out = append(out, *row.StdError)
+			}
+		}
+		return out
+	}
+	rates := func(rows []schemas.CostByRate) (out []float64) {
+		for _, row := range rows {
+			if w := width(row.ConfLow, row.ConfHigh); w > 0 {
+				out = append(out, w)
+			}
+		}
+		return out
+	}
+	wider("contrasts of cost", contrasts(plain.Contrasts, true), contrasts(carried.Contrasts, true), true)
+	wider("other contrasts", contrasts(plain.Contrasts, false), contrasts(carried.Contrasts, false), false)
+	wider("cost by rate", rates(plain.ByRate), rates(carried.ByRate), true)
+	if a, b := plain.Economical[0], carried.Economical[0]; a.ConfLow == nil || b.ConfLow == nil || width(b.ConfLow, b.ConfHigh) < width(a.ConfLow, a.ConfHigh) {
+		t.Errorf("cheapest rate: from %+v to %+v", a, b)
 	}
 }

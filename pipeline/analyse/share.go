@@ -160,11 +160,7 @@ func (r *rows) sumsOf(groups [][]int) (*mixed.Sums, error) {
 // setStraight fits the within-session model without curve.
 func (p *share) setStraight(r *rows) {
 	terms, columns := r.straight()
-	m, err := linear.Fit(linear.Problem{Response: r.cost, Terms: terms, Columns: columns, Absorb: r.session, Cluster: r.session})
-	if err != nil {
-		return
-	}
-	clustered, err := m.Clustered(linear.CR2)
+	m, clustered, err := r.fitCost(terms, columns)
 	if err != nil {
 		return
 	}
