@@ -7,15 +7,14 @@ import "math"
 // and rest, and prices for what is less likely. A swim of the sheet that is laid
 // on none costs skipCost; swims of the watch that nobody wrote down cost nothing
 // before the first and after the last that was, and a price where they are left
-// out in between.
+// out in between. Written starts find the session; within it they are too rough
+// to tell one repeat from the next.
 const (
 	timingSD   = 0.65  // s: a stopwatch beside a watch that sees push-off and touch
 	timingMore = 0.003 // of the seconds
 	restSD     = 4.0   // s: rests are often written as planned
 	restMore   = 0.1   // of the rest
 	restMost   = 4.0
-	clockSD    = 90.0 // s: sheets write their start to the minute, by another clock
-	clockMost  = 6.0
 	strokeCost = 4.0
 	lengthCost = 2.0 // a turn that the watch missed, or saw twice
 	skipCost   = 25.0
@@ -45,8 +44,6 @@ type place struct {
 // does yet.
 type aligner struct {
 	sheet, watch []swum
-	clocked      bool    // starts can be compared
-	firstOnly    bool    // ... but for the first swim's alone: the others' are guesses
 	anyDistance  bool    // distances are not looked at
 	lateS        float64 // by how much the sheet's seconds are more throughout
 }
@@ -65,7 +62,7 @@ func (a *aligner) places() (all []place, total float64) {
 	for i := range n {
 		none[i+1] = none[i] + skipCost
 		for j := range m {
-			best := none[i] + a.first(i, j)
+			best := none[i]
 			off[i][j] = inf
 			if i > 0 {
 				off[i][j] = min(on[i-1][j], off[i-1][j]) + skipCost
@@ -92,7 +89,7 @@ func (a *aligner) places() (all []place, total float64) {
 	for i := n - 1; i >= 0; i-- {
 		noneAfter[i] = noneAfter[i+1] + skipCost
 		for j := range m {
-			noneAfter[i] = min(noneAfter[i], a.first(i, j)+cost[i][j]+onAfter[i][j])
+			noneAfter[i] = min(noneAfter[i], cost[i][j]+onAfter[i][j])
 		}
 	}
 	// The best way from front to end, and for each row how much worse the best
@@ -105,7 +102,7 @@ func (a *aligner) places() (all []place, total float64) {
 			c := cost[i][j] + onAfter[i][j]
 			switch {
 			case last < 0:
-				return c + a.first(i, j)
+				return c
 			case j > last:
 				return c + a.step(i, last, j, beside)
 			}
@@ -179,15 +176,6 @@ func (a *aligner) cost(i, j int) float64 {
 // oneStroke tells whether a name stands for one stroke.
 func oneStroke(name string) bool {
 	return name == "freestyle" || name == "backstroke" || name == "breaststroke" || name == "butterfly"
-}
-
-// first is the price of beginning with row i on swim j: where both clocks are
-// known they should agree. It is never so high that clocks alone decide.
-func (a *aligner) first(i, j int) float64 {
-	if !a.clocked || a.firstOnly && i > 0 {
-		return 0
-	}
-	return min(clockMost, square((a.sheet[i].atS-a.watch[j].atS)/clockSD))
 }
 
 // step is the price of laying row i on swim j where the row before it lies on

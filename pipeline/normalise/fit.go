@@ -30,7 +30,6 @@ const (
 type swum struct {
 	metres, seconds, pool float64
 	restS                 float64 // before it, NaN when not known
-	atS                   float64 // start on the session's clock
 	stroke                string
 	set                   string // sheets: as written
 	rep                   int    // 0: not numbered
@@ -52,7 +51,7 @@ func swumIn(d *draft) []swum {
 	for i := range d.Lengths {
 		l := &d.Lengths[i]
 		if i == 0 || l.Swim != d.Lengths[i-1].Swim {
-			s := swum{pool: l.PoolM, atS: l.StartS, restS: l.RestBeforeS, stroke: l.SwimStroke, of: d, from: i}
+			s := swum{pool: l.PoolM, restS: l.RestBeforeS, stroke: l.SwimStroke, of: d, from: i}
 			if row := written[l.Kind][l.Record]; row != nil {
 				s.set, s.rep = row.Set, row.Rep
 			}
@@ -80,17 +79,8 @@ type fit struct {
 // layOn lays a sheet on activities, which are in order of start.
 func layOn(d *draft, activities []*draft) *fit {
 	f := &fit{sheet: swumIn(d)}
-	clocked := !d.Start.IsZero()
 	for _, a := range activities {
-		shift := 0.0
-		if clocked && !a.Start.IsZero() {
-			shift = a.Start.Sub(d.Start).Seconds()
-		}
-		clocked = clocked && !a.Start.IsZero()
-		for _, s := range swumIn(a) {
-			s.atS += shift
-			f.watch = append(f.watch, s)
-		}
+		f.watch = append(f.watch, swumIn(a)...)
 	}
 	f.places, f.backward = make([]place, len(f.sheet)), make([]bool, len(f.sheet))
 	if n, m := len(f.sheet), len(f.watch); float64(n)*float64(m)*float64(m) > mostSteps {
@@ -100,7 +90,7 @@ func layOn(d *draft, activities []*draft) *fit {
 		}
 		return f
 	}
-	a := aligner{sheet: f.sheet, watch: f.watch, clocked: clocked, firstOnly: !d.ClockSure}
+	a := aligner{sheet: f.sheet, watch: f.watch}
 	f.places, f.total = a.places()
 	if f.lateS = f.late(); f.lateS != 0 {
 		a.lateS = f.lateS

@@ -165,3 +165,32 @@ func TestActivityClockSetBackOverAndOver(t *testing.T) {
 		t.Errorf("laps %v, %+v, starts %v", got, r.Laps, activityStarts(r))
 	}
 }
+
+// A pause that no length tells of does not hide how far the clock was set back:
+// the samples do.
+func TestActivityClockSetBackInAPause(t *testing.T) {
+	plain := itemSwim()
+	a := plain
+	a.Laps, a.Lengths = nil, nil
+	for _, lap := range plain.Laps { // rests are not written
+		if lap.DistanceMetres == 0 {
+			continue
+		}
+		first := len(a.Lengths)
+		a.Lengths = append(a.Lengths, plain.Lengths[lap.FirstLength:lap.FirstLength+lap.Lengths]...)
+		lap.FirstLength = first
+		a.Laps = append(a.Laps, lap)
+	}
+	clean := activityOne(t, activityRead(t, activityEncoded(t, a, activityfile.Quirks{})))
+	r := activityOne(t, activityRead(t, activityEncoded(t, a, activityfile.Quirks{ClockBackSeconds: 300, ClockBackAt: a.Laps[1].StartSeconds - 8})))
+	for i, l := range r.Lengths {
+		if math.Abs(l.StartS-clean.Lengths[i].StartS) > 1 {
+			t.Errorf("length %d starts at %v, want %v", i, l.StartS, clean.Lengths[i].StartS)
+		}
+	}
+	for i, s := range r.Samples {
+		if math.Abs(s.TimeS-clean.Samples[i].TimeS) > 1 {
+			t.Fatalf("sample %d at %v, want %v", i, s.TimeS, clean.Samples[i].TimeS)
+		}
+	}
+}
