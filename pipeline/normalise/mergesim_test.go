@@ -85,7 +85,6 @@ type simRandom struct{ *rand.Rand }
 
 func (r simRandom) between(a, b float64) float64 { return a + (b-a)*r.Float64() }
 func (r simRandom) normal(m, sd float64) float64 { return m + sd*r.NormFloat64() }
-func (r simRandom) tenth(x float64) float64      { return math.Round(10*x) / 10 }
 func (r simRandom) oneOf(xs ...float64) float64  { return xs[r.IntN(len(xs))] }
 
 type simSet struct {
