@@ -86,7 +86,7 @@ func checkText(c *common, s *study.Study, r *run.Result, o checkOptions) {
 		print("")
 	}
 	wrapped(fmt.Sprintf("Study %s: %s", s.Name, countKinds(r.Inputs)), "", "  ")
-	for _, line := range accountLines(r) {
+	for _, line := range accountLines(r, c.width) {
 		print(line)
 	}
 	for _, line := range append(consentLines(r.Attention), declinedLines(r.Attention)...) {

@@ -22,6 +22,7 @@ import (
 // runOptions are the flags of run.
 type runOptions struct {
 	names bool
+	words bool
 }
 
 func newRun(c *common) *cobra.Command {
@@ -53,6 +54,7 @@ length to use; 130 interrupted.`,
 			return runStudy(cmd.Context(), c, s, runtime, o)
 		},
 	}
+	cmd.Flags().BoolVar(&o.words, "words", false, "print every answer in sentences instead of the table of swimmers")
 	cmd.Flags().BoolVar(&o.names, "names", false, "print names instead of pseudonyms")
 	return cmd
 }
@@ -124,11 +126,15 @@ func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runt
 		name = r.Name
 	}
 	if !c.quiet {
-		for _, line := range accountLines(r) {
+		for _, line := range accountLines(r, c.width) {
 			fmt.Fprintln(c.stdout, line)
 		}
 		fmt.Fprintln(c.stdout)
-		fmt.Fprint(c.stdout, emphasised(findings.Summary(r.Findings, c.width, name), runtime.Colour))
+		text := findings.Brief(r.FindingsInput(s), r.Findings, c.width, name)
+		if o.words {
+			text = findings.Summary(r.Findings, c.width, name)
+		}
+		fmt.Fprint(c.stdout, emphasised(text, runtime.Colour))
 	}
 	c.say("\nTables and page: %s", out)
 	c.say("Page to open:    %s", filepath.Join(out, "pages", "index.html"))
@@ -179,14 +185,20 @@ func emphasised(summary string, colour bool) string {
 }
 
 // accountLines says in words what was read, used and left out.
-func accountLines(r *run.Result) []string {
+func accountLines(r *run.Result, width int) []string {
 	lines := []string{fmt.Sprintf("%s, %s, %s, %s (%d usable).", count(len(r.Swimmers), "swimmer"), count(len(r.Sessions), "session"),
 		count(len(r.Lengths), "length"), count(len(r.Bouts), "bout"), r.Counts.Usable)}
 	for _, a := range r.Accounts {
 		lines = append(lines, fmt.Sprintf("%s records: %d read = %d used + %d left out.", capital(a.Kind), a.Read, a.Used, a.Excluded))
 	}
+	outcomes := map[string][]string{}
 	for _, rule := range r.Rules {
-		lines = append(lines, "  "+ledgerLine(rule))
+		outcomes[rule.Action] = append(outcomes[rule.Action], fmt.Sprintf("%s %d", rule.Rule, rule.Records))
+	}
+	for _, outcome := range []struct{ action, words string }{{"excluded", "Left out"}, {"repaired", "Repaired"}, {"noted", "Noted"}} {
+		if rules := outcomes[outcome.action]; len(rules) > 0 {
+			lines = append(lines, wrap(outcome.words+": "+strings.Join(rules, ", ")+".", width, "", "  ")...)
+		}
 	}
 	return lines
 }

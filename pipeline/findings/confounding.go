@@ -7,6 +7,9 @@ import (
 	"lengthwise/schemas"
 )
 
+// unseenLead opens the sentence on what an unseen cause would have to explain.
+const unseenLead = "An unseen cause"
+
 // unseen says what an unseen cause would have to be to remove an observed slope
 // on stroke rate, and what one as strong as something measured would leave.
 func (m maker) unseen(row schemas.ScoreBySwimmer) string {
@@ -14,7 +17,7 @@ func (m maker) unseen(row schemas.ScoreBySwimmer) string {
 	if !ok {
 		return ""
 	}
-	text := fmt.Sprintf("An unseen cause, tied to both stroke rate and %s within sessions, would have to explain %s %% of what is left of both to remove this.", m.costNoun(), share(v))
+	text := fmt.Sprintf(unseenLead+", tied to both stroke rate and %s within sessions, would have to explain %s %% of what is left of both to remove this.", m.costNoun(), share(v))
 	var left []string
 	for _, c := range m.Confounding {
 		if c.Swimmer != row.Swimmer || c.Stroke != row.Stroke || c.Design != row.Design {

@@ -362,3 +362,34 @@ func TestCountBouts(t *testing.T) {
 		t.Errorf("reasons %q, want %q", strings.Join(reasons, "|"), want)
 	}
 }
+
+// TestBrief holds the table for the terminal against a golden file and each of
+// its lines against the width; every row of the table is a row of the results.
+func TestBrief(t *testing.T) {
+	in := everyKind()
+	names := map[string]string{"s1": "Ada", "s2": "Bo\x1b[31m", "s3": "Cléo of the Very Long Family Name, the Younger"}
+	got := Brief(in, Make(in), 80, func(p string) string {
+		if n, ok := names[p]; ok {
+			return n
+		}
+		return p
+	})
+	golden(t, "brief.txt", got)
+	for _, line := range strings.Split(got, "\n") {
+		if n := utf8.RuneCountInString(line); n > 80 {
+			t.Errorf("%d characters, want at most 80: %q", n, line)
+		}
+		if strings.ContainsRune(line, '\x1b') {
+			t.Errorf("a control character reaches the terminal: %q", line)
+		}
+	}
+	rows := 0
+	for _, r := range in.BySwimmer {
+		if r.Design != All {
+			rows++
+		}
+	}
+	if n := strings.Count(got, "  set    ") + strings.Count(got, "  liked  "); n != rows {
+		t.Errorf("%d lines of swimmers for %d rows", n, rows)
+	}
+}

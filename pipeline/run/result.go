@@ -151,12 +151,17 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 	}
 	r.Counts = findings.CountBouts(r.Bouts)
 	r.Lacks = findings.Lacks(s.Cost, r.Swimmers, r.Bouts)
-	r.Findings = findings.Make(findings.Input{Study: s, Lacks: r.Lacks, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
+	r.Findings = findings.Make(r.FindingsInput(s))
+	return r, nil
+}
+
+// FindingsInput is what the sentences are made from.
+func (r *Result) FindingsInput(s *study.Study) findings.Input {
+	return findings.Input{Study: s, Lacks: r.Lacks, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
 		Fits: r.Answers.Fits, Mixed: r.Answers.Mixed, Advice: r.Answers.AdviceOverall,
 		Economical: r.Answers.Economical, ByRate: r.Answers.ByRate, RateLength: r.Answers.RateLength, Critical: r.Answers.Critical,
 		Contrasts: r.Answers.Contrasts, Changes: r.Answers.Changes, Reliability: r.Answers.Reliability, Confounding: r.Answers.Confounding,
-		Swimmers: r.Swimmers, Bouts: r.Counts})
-	return r, nil
+		Swimmers: r.Swimmers, Bouts: r.Counts}
 }
 
 // usedFiles are the ids of the files of which a record is in use.
