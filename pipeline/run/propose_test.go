@@ -184,7 +184,7 @@ func TestProposeOfASheetWithoutAUsableRow(t *testing.T) {
 	}
 	want := []FileLedger{
 		{Files: []string{"b.csv"}, Rules: []RuleLedger{{"missing-column", "excluded", 1,
-			[]string{"line 2, column pool: the sheet has no such column; if it goes by another name, say so under columns of the input"}, 0}}},
+			[]string{"line 2, column pool: the sheet has no such column; if it goes by another name, say so under columns of the input; or write it once above the header, as Pool: 25m, or in the study file's input"}, 0}}},
 		{Files: []string{"sheets/a.csv"}, Rules: []RuleLedger{{"unreadable", "excluded", 2,
 			[]string{"lines 2-3, column pool: a pool length needs its unit: write 25m or 25y"}, 0}}},
 	}
