@@ -260,8 +260,7 @@ func (e *economy) read(row *schemas.EconomicalRate, x float64) string {
 	}
 	level := e.levelAtUsual(x)
 	row.CostAtUsual = &level
-	inside := point.Minimum && low <= point.Estimate && point.Estimate <= high
-	if place == placeOpen && inside && point.Set.Kind == ratio.Interval {
+	if place == placeOpen && within(point, low, high) {
 		place = placeWithin
 	}
 	row.Place = place
@@ -285,6 +284,12 @@ func (e *economy) read(row *schemas.EconomicalRate, x float64) string {
 	stdError := 100 * math.Exp(point.Estimate) * point.StdError
 	row.StdError = &stdError
 	return ""
+}
+
+// within reports whether a turning point is a cheapest rate among those swum: a
+// minimum, known at all, from low to high.
+func within(point ratio.TurningPoint, low, high float64) bool {
+	return point.Minimum && point.Set.Kind == ratio.Interval && low <= point.Estimate && point.Estimate <= high
 }
 
 // unnamed says why the turning point is not named, though all else allows it.

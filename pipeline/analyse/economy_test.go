@@ -9,6 +9,7 @@ import (
 	"lengthwise/pipeline/derive"
 	"lengthwise/pipeline/study"
 	"lengthwise/schemas"
+	"lengthwise/stats/ratio"
 )
 
 // valley is a designed squad of one: rates set from -20 to +20 % of usual at
@@ -266,5 +267,25 @@ func TestUnknownErrorsWithhold(t *testing.T) {
 	row := at(economicalRate(Person{}, bouts, settings()), Designed, "reference")
 	if row.RatePctOfUsual != nil || row.Reason == nil || !strings.Contains(*row.Reason, "reliability of the stroke rate") {
 		t.Errorf("named %v, because %v", row.RatePctOfUsual, row.Reason)
+	}
+}
+
+func TestOnlyAKnownMinimumAmongTheRatesSwumIsACheapestRate(t *testing.T) {
+	bounded, rays := ratio.Set{Kind: ratio.Interval, Low: -0.1, High: 0.1}, ratio.Set{Kind: ratio.TwoRays, Low: -0.3, High: 0.3}
+	cases := []struct {
+		name  string
+		point ratio.TurningPoint
+		want  bool
+	}{
+		{"a minimum", ratio.TurningPoint{Estimate: 0.01, Minimum: true, Set: bounded}, true},
+		{"a maximum", ratio.TurningPoint{Estimate: 0.01, Set: bounded}, false},
+		{"hardly known", ratio.TurningPoint{Estimate: 0.01, Minimum: true, Set: rays}, false},
+		{"slower than swum", ratio.TurningPoint{Estimate: -0.21, Minimum: true, Set: bounded}, false},
+		{"quicker than swum", ratio.TurningPoint{Estimate: 0.19, Minimum: true, Set: bounded}, false},
+	}
+	for _, c := range cases {
+		if within(c.point, -0.2, 0.18) != c.want {
+			t.Errorf("%s: %v", c.name, !c.want)
+		}
 	}
 }

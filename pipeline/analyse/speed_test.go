@@ -157,6 +157,17 @@ func TestCriticalSpeedOfALine(t *testing.T) {
 	}
 }
 
+// A maximal swim of which a part was left out is shorter than it was.
+func TestBrokenMaximalSwimsDoNotCount(t *testing.T) {
+	bouts := swims([]float64{200, 400, 300}, []float64{140, 290, 200})
+	rest := bouts[2]
+	rest.Bout++ // the same swim, after a gap
+	row := criticalSpeed(append(bouts, rest), settings())[0]
+	if row.Swims != 2 || math.Abs(*row.CriticalSpeedMPS-4.0/3) > 1e-12 {
+		t.Errorf("%d swims, %v m/s", row.Swims, *row.CriticalSpeedMPS)
+	}
+}
+
 func TestNoCriticalSpeed(t *testing.T) {
 	cases := []struct {
 		name            string

@@ -143,8 +143,7 @@ var (
 // interval leaves out zero.
 func TestNamedRatesSayTheirRows(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		at := rapid.Float64Range(60, 140)
-		rate := at.Draw(t, "rate")
+		rate := 100 + rapid.Float64Range(-40, 40).Draw(t, "off")*rapid.SampledFrom([]float64{0, 0.1, 1}).Draw(t, "scale")
 		r := namedRate("s", rate, rate-rapid.Float64Range(0.1, 30).Draw(t, "down"), rate+rapid.Float64Range(0.1, 30).Draw(t, "up"))
 		cost := rapid.Float64Range(-20, 20).Draw(t, "cost")
 		half := rapid.Float64Range(0, 20).Draw(t, "half")

@@ -28,7 +28,7 @@ func invent(seed uint64, clusters, rows int, noise, sd float64) invented {
 	for c := range clusters {
 		level := 5 * s.NormFloat64()
 		for range rows {
-			x, b, o := 0.5*(2*s.Float64()-1), 0.3*s.NormFloat64(), s.NormFloat64()
+			x, b, o := 0.1+0.5*(2*s.Float64()-1), 0.4+0.3*s.NormFloat64(), s.NormFloat64()
 			own := sd * (0.5 + s.Float64())
 			out.x, out.sd = append(out.x, x), append(out.sd, own)
 			m.X = append(m.X, x+own*s.NormFloat64())
