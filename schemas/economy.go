@@ -12,7 +12,7 @@ type EconomicalRate struct {
 	PaceSPer100M    float64  `parquet:"pace_s_per_100m" unit:"s/100m" about:"the pace that the row is about"`
 	PoolM           *float64 `parquet:"pool_m,optional" unit:"m" about:"the pool of most bouts: rates in strokes a minute are for it"`
 	UsualRateSPM    *float64 `parquet:"usual_rate_spm,optional" unit:"/min" about:"the swimmer's usual whole-length stroke rate at that pace in the pool of most bouts: 100 %"`
-	UsualFrom       string   `parquet:"usual_from,dict" about:"own (bouts at a rate of the swimmer's own choice) or all (too few of those: the middle of all rates swum)"`
+	UsualFrom       string   `parquet:"usual_from,dict" about:"own (bouts at a rate of the swimmer's own choice) set (too few of those: the middle of the rates set) or all (rates were not set in numbers either: the middle of all rates swum)"`
 	RatePctOfUsual  *float64 `parquet:"rate_pct_of_usual,optional" unit:"%" about:"the cheapest rate, where one is named: within the rates swum, from designed bouts, at a minimum whose set is bounded"`
 	RateSPM         *float64 `parquet:"rate_spm,optional" unit:"/min" about:"the same in strokes a minute, over whole lengths in the pool of most bouts"`
 	StdError        *float64 `parquet:"std_error,optional" unit:"%" about:"its standard error by the delta method; the set is the interval to go by"`
@@ -71,6 +71,7 @@ type CostByRate struct {
 	ChangePctLow   *float64 `parquet:"change_pct_low,optional" unit:"%" about:"lower end of its 95 % interval"`
 	ChangePctHigh  *float64 `parquet:"change_pct_high,optional" unit:"%" about:"upper end of its 95 % interval"`
 	CostAtUsual    *float64 `parquet:"cost_at_usual,optional" about:"a swimmer's cost at the usual rate in an average session"`
+	Method         string   `parquet:"method,dict" about:"squad: two-stage (pooled from the swimmers' own) or one-model (all bouts of all swimmers at once, sessions apart, errors by swimmer, where fewer than five have an answer of their own); empty for a swimmer"`
 	RatesFrom      string   `parquet:"rates_from,dict" about:"what the rates are: set (what was set beforehand, free of counting error), counted, or empty for a squad without an estimate"`
 	Bouts          int32    `parquet:"bouts" unit:"1" about:"bouts in the model; over all swimmers for the squad"`
 	BoutsNear      int32    `parquet:"bouts_near" unit:"1" about:"of them within 5 % of that rate"`

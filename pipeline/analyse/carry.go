@@ -3,6 +3,8 @@ package analyse
 import (
 	"errors"
 	"fmt"
+	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -57,4 +59,27 @@ func (r *rows) carryTau(p linear.Problem, m *linear.Model, c linear.Covariance) 
 		}
 	}
 	return sum, nil
+}
+
+// carryUsual adds to a slope read at the usual rate what the rounding of the rates
+// set leaves open of that rate, where it was found from those: where cost curves by
+// curvature r^2, the slope moves by twice that for each unit. A usual rate of the
+// swimmer's own choice is taken as found: the slope is the one at that rate.
+func (r *rows) carryUsual(c linear.Coefficient, curvature float64) linear.Coefficient {
+	added := 4 * curvature * curvature * r.usual.rounding
+	if added == 0 || !(c.StdError > 0) || !(c.DF > 0) {
+		return c
+	}
+	own := c.StdError * c.StdError
+	c.DF = summedDF(own, c.DF, added, math.Inf(1))
+	c.StdError = math.Sqrt(own + added)
+	return tested(c)
+}
+
+// curvatureOf is a model's coefficient of the squared rate, 0 where it has none.
+func curvatureOf(m *linear.Model) float64 {
+	if at := slices.Index(m.Terms, termRateSquared); at >= 0 {
+		return m.Estimates[at]
+	}
+	return 0
 }

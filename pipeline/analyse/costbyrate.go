@@ -1,18 +1,15 @@
 package analyse
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"lengthwise/pipeline/derive"
 	"lengthwise/pipeline/study"
 	"lengthwise/schemas"
 	"lengthwise/stats/linear"
 	"lengthwise/stats/multiplicity"
-	"lengthwise/stats/pooled"
 	"lengthwise/stats/resample"
 )
 
@@ -24,7 +21,8 @@ func comparedRates() []float64 { return []float64{80, 90, 110, 120} }
 type CostByRate struct {
 	Rows []schemas.CostByRate // one for each of comparedRates
 
-	content uint64 // hash of the bouts' numbers: an order free of names
+	content uint64    // hash of the bouts' numbers: an order free of names
+	small   *rateRows // the bouts themselves, where they are few; else nil
 }
 
 // Where the rates of a comparison come from.
@@ -58,7 +56,8 @@ func costByRate(bouts []derive.Bout, s *study.Study) []CostByRate {
 		recorder := newRecorderError(bouts, stroke)
 		for _, d := range []Design{Observed, Designed} {
 			picked, _ := usable(bouts, stroke, d)
-			kept, _ := informative(picked)
+			counted, _ := knownBasis(picked)
+			kept, _ := informative(counted)
 			if len(kept) == 0 {
 				continue
 			}
@@ -66,15 +65,16 @@ func costByRate(bouts []derive.Bout, s *study.Study) []CostByRate {
 			c := CostByRate{content: resample.SeedOf(s.Seed, "cost-by-rate/"+stroke+"/"+string(d), r.cost, r.lnSpeed, r.lnRate)}
 			base := schemas.CostByRate{Scope: OneSwimmer, Swimmer: bouts[0].Swimmer, Stroke: stroke, Design: string(d),
 				RatesFrom: ratesCounted, Bouts: int32(len(kept)), Sessions: int32(r.sessions), Swimmers: 1}
-			c.Rows = r.compare(base, usual, newCountError(r, recorder, s.Analysis), s)
+			c.Rows, c.small = r.compare(base, usual, newCountError(r, recorder, s.Analysis), s)
 			out = append(out, c)
 		}
 	}
 	return out
 }
 
-// compare makes the rows of one swimmer, stroke and design.
-func (r *rows) compare(base schemas.CostByRate, usual usualRate, counts countError, s *study.Study) []schemas.CostByRate {
+// compare makes the rows of one swimmer, stroke and design, and keeps the bouts
+// where they are few.
+func (r *rows) compare(base schemas.CostByRate, usual usualRate, counts countError, s *study.Study) ([]schemas.CostByRate, *rateRows) {
 	var w warnings
 	w.design(Design(base.Design))
 	w.sources(r.bouts, s.Cost.Measure)
@@ -101,15 +101,22 @@ func (r *rows) compare(base schemas.CostByRate, usual usualRate, counts countErr
 		rows = append(rows, row)
 	}
 	r.fillIn(rows, rate, compared, usual, s)
-	return rows
+	return rows, newRateRows(r, rate)
 }
 
 // ledTo is the rate that what was set led to on average, for each row: the
-// counted rate regressed on what was set. It is nil where nothing was set, or
-// where the rates swum hardly follow it.
+// counted rate regressed on what was set, or what was set itself where the bouts
+// are too few to tell. It is nil where nothing was set, or where the rates swum
+// hardly follow it.
 func (r *rows) ledTo(d Design) []float64 {
 	set := r.settings()
-	if d != Designed || set == nil || !(r.boundedReliability(set) >= leastReliability) {
+	if d != Designed || set == nil {
+		return nil
+	}
+	switch bound := r.boundedReliability(set); {
+	case math.IsNaN(bound):
+		return set
+	case bound < leastReliability:
 		return nil
 	}
 	one, squared := make([]float64, len(set)), make([]float64, len(set))
@@ -168,6 +175,15 @@ func hats(rate, knots []float64) [][]float64 {
 	return slices.Delete(columns, usual, usual+1)
 }
 
+// knotsOf is ln of rates in % over the usual one.
+func knotsOf(compared []float64) []float64 {
+	knots := make([]float64, len(compared))
+	for k, percent := range compared {
+		knots[k] = math.Log(percent / 100)
+	}
+	return knots
+}
+
 // fillIn fits the curve and fills in the rows of its knots.
 func (r *rows) fillIn(rows []schemas.CostByRate, rate, compared []float64, usual usualRate, s *study.Study) {
 	refuse := func(reason string) {
@@ -185,11 +201,7 @@ func (r *rows) fillIn(rows []schemas.CostByRate, rate, compared []float64, usual
 		return
 	}
 	terms, columns := slices.Clone(r.terms), slices.Clone(r.columns)
-	knots := make([]float64, len(compared))
-	for k, percent := range compared {
-		knots[k] = math.Log(percent / 100)
-	}
-	for k, column := range hats(rate, knots) {
+	for k, column := range hats(rate, knotsOf(compared)) {
 		terms = append(terms, rateTerm(compared[k]))
 		columns = append(columns, column)
 	}
@@ -265,90 +277,3 @@ func rateTerm(percent float64) string {
 
 // percentOf is v in % of whole.
 func percentOf(v, whole float64) *float64 { return finite(100 * v / whole) }
-
-// costByRateTable joins the swimmers' rows and pools them over the squad, rate by
-// rate, in an order that only the swimmers' data fix.
-func costByRateTable(swimmers []CostByRate, s *study.Study) []schemas.CostByRate {
-	var out []schemas.CostByRate
-	for _, c := range swimmers {
-		out = append(out, c.Rows...)
-	}
-	for _, stroke := range s.Analysis.Strokes {
-		for _, d := range []Design{Observed, Designed} {
-			var family []CostByRate
-			for _, c := range swimmers {
-				if c.Rows[0].Stroke == stroke && c.Rows[0].Design == string(d) {
-					family = append(family, c)
-				}
-			}
-			if len(family) == 0 {
-				continue
-			}
-			slices.SortStableFunc(family, func(a, b CostByRate) int { return cmp.Compare(a.content, b.content) })
-			out = append(out, poolRates(family, stroke, d)...)
-		}
-	}
-	return out
-}
-
-// poolRates pools a family's differences rate by rate: random effects by REML
-// with Hartung-Knapp intervals, and the percentages by themselves.
-func poolRates(family []CostByRate, stroke string, d Design) []schemas.CostByRate {
-	var rows []schemas.CostByRate
-	var done []int
-	var p []float64
-	for k, percent := range comparedRates() {
-		row := schemas.CostByRate{Scope: WholeSquad, Stroke: stroke, Design: string(d), RatePctOfUsual: percent}
-		var w warnings
-		w.design(d)
-		var changes, variances, shares, shareVariances []float64
-		for _, c := range family {
-			own := c.Rows[k]
-			if own.Change == nil {
-				continue
-			}
-			changes, variances = append(changes, *own.Change), append(variances, *own.StdError**own.StdError)
-			if own.ChangePct != nil {
-				e := 100 * *own.StdError / *own.CostAtUsual
-				shares, shareVariances = append(shares, *own.ChangePct), append(shareVariances, e*e)
-			}
-			row.Bouts, row.BoutsNear, row.Sessions = row.Bouts+own.Bouts, row.BoutsNear+own.BoutsNear, row.Sessions+own.Sessions
-			if row.RatesFrom != ratesCounted {
-				row.RatesFrom = own.RatesFrom
-			}
-			for _, text := range strings.Split(own.Warnings, "; ") {
-				if strings.HasPrefix(text, "counting error") {
-					w.add(text)
-				}
-			}
-		}
-		row.Swimmers = int32(len(changes))
-		options := pooled.Options{Method: pooled.REML, Test: pooled.HartungKnapp, Level: level}
-		fit, err := pooled.Fit(changes, variances, options)
-		if len(changes) < 2 || err != nil {
-			reason := "fewer than two swimmers swam that rate often enough"
-			row.Reason, row.Warnings = &reason, w.String()
-			rows = append(rows, row)
-			continue
-		}
-		for _, text := range fit.Warnings {
-			w.add(text)
-		}
-		row.Warnings = w.String()
-		df := float64(len(changes) - 1)
-		row.Change, row.StdError, row.PValue, row.DF = &fit.Estimate, &fit.StdError, &fit.PValue, &df
-		row.ConfLow, row.ConfHigh, row.PredictLow, row.PredictHigh = &fit.ConfLow, &fit.ConfHigh, finite(fit.PredictLow), finite(fit.PredictHigh)
-		row.Tau2, row.I2 = &fit.Tau2, &fit.I2
-		if part, err := pooled.Fit(shares, shareVariances, options); err == nil {
-			row.ChangePct, row.ChangePctLow, row.ChangePctHigh = &part.Estimate, &part.ConfLow, &part.ConfHigh
-		}
-		done, p = append(done, k), append(p, fit.PValue)
-		rows = append(rows, row)
-	}
-	if adjusted, err := multiplicity.Holm(p); err == nil {
-		for i, k := range done {
-			rows[k].PHolm = &adjusted[i]
-		}
-	}
-	return rows
-}

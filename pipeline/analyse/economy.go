@@ -56,12 +56,25 @@ func economicalRate(p Person, bouts []derive.Bout, s *study.Study) []schemas.Eco
 		recorder := newRecorderError(bouts, stroke)
 		for _, d := range []Design{Observed, Designed} {
 			picked, _ := usable(bouts, stroke, d)
+			counted, unknown := knownBasis(picked)
+			if len(counted) > 0 {
+				picked = counted
+			}
 			kept, _ := informative(picked)
 			if len(kept) == 0 {
 				continue
 			}
-			e := economy{person: p, study: s, design: d, usual: usual, rows: newRows(kept, usual, s, d)}
-			e.fit(recorder)
+			e := economy{person: p, study: s, design: d, usual: usual, rows: newRows(kept, usual, s, d),
+				freed: freed{correction: correctedNone, reliability: math.NaN(), from: errorUnknown}}
+			switch {
+			case len(counted) == 0:
+				e.noFit = unknownCounts
+			default:
+				e.fit(recorder)
+				if unknown > 0 {
+					e.warnings.add(count(unknown, "bout") + " left out, since it is not known whether arms or cycles were counted")
+				}
+			}
 			for _, pace := range e.paces() {
 				row := e.row(pace)
 				row.Swimmer, row.Stroke = bouts[0].Swimmer, stroke
@@ -71,6 +84,10 @@ func economicalRate(p Person, bouts []derive.Bout, s *study.Study) []schemas.Eco
 	}
 	return out
 }
+
+// unknownCounts is why bouts of which nobody knows what was counted have no usual
+// rate that theirs could be compared with.
+const unknownCounts = "it is not known whether arms or cycles were counted: say so in the study file (stroke_count) or the sheet (count)"
 
 // economy is one curve with what is needed to read it.
 type economy struct {
@@ -91,7 +108,6 @@ type economy struct {
 // one that the row's numbers come from.
 func (e *economy) fit(recorder recorderError) {
 	r := e.rows
-	e.freed = freed{correction: correctedNone, reliability: math.NaN(), from: errorUnknown}
 	e.warnings.design(e.design)
 	e.warnings.sources(r.bouts, e.study.Cost.Measure)
 	m, covariance, err := r.fitCost(r.curved())
@@ -175,8 +191,11 @@ func (e *economy) row(pace economyPace) schemas.EconomicalRate {
 		Correction: e.freed.correction, ReliabilityFrom: e.freed.from, Reliability: finite(e.freed.reliability),
 		Bouts: int32(len(r.bouts)), Sessions: int32(r.sessions), PooledOver: countKeys(r.bouts).String(),
 	}
-	if e.usual.own {
+	switch {
+	case e.usual.own:
 		row.UsualFrom = "own"
+	case e.usual.set:
+		row.UsualFrom = "set"
 	}
 	reason := ""
 	if e.noFit != "" {

@@ -22,6 +22,7 @@ type valley struct {
 	noise            float64
 	misreads         float64 // standard deviation of ln of the counted rate about the true one
 	instructed, free bool    // told instead of set; as the swimmer liked
+	alone            bool    // without sessions that tell the usual rate
 	pools            []float64
 }
 
@@ -71,7 +72,7 @@ func (v valley) swim() []derive.Bout {
 	// Sessions as the swimmer likes, which tell the usual rate.
 	for s := range 4 {
 		for range v.bouts {
-			if !v.free {
+			if !v.free && !v.alone {
 				add(v.sessions+s, 0, 0.04*stream.NormFloat64(), "", false)
 			}
 		}
@@ -286,6 +287,62 @@ func TestOnlyAKnownMinimumAmongTheRatesSwumIsACheapestRate(t *testing.T) {
 	for _, c := range cases {
 		if within(c.point, -0.2, 0.18) != c.want {
 			t.Errorf("%s: %v", c.name, !c.want)
+		}
+	}
+}
+
+// Without bouts at a rate of the swimmer's own choice the middle of the rates set
+// stands for the usual one, however many bouts each had, and rises with pace.
+func TestTheMiddleOfTheRatesSetStandsForTheUsualOne(t *testing.T) {
+	v := aValley()
+	v.alone, v.best, v.shift, v.sessions, v.pools = true, 0.04, 0.3, 16, []float64{25, 25, 50}
+	var bouts []derive.Bout
+	for i, b := range v.swim() {
+		usual := 64 * math.Exp(0.7*math.Log(b.SpeedMPS/referenceMPS))
+		if b.Tags.RateTargetSPM > 0.95*usual || i%3 > 0 { // the slow ones half as often
+			bouts = append(bouts, b)
+		}
+	}
+	for _, role := range []string{"slower", "reference", "quicker"} {
+		row := at(economicalRate(Person{}, bouts, settings()), Designed, role)
+		x := math.Log(100 / row.PaceSPer100M / referenceMPS)
+		if row.UsualFrom != "set" || row.UsualRateSPM == nil {
+			t.Fatalf("%s: usual rate from %s", role, row.UsualFrom)
+		}
+		want := 64 * math.Exp(0.7*x)
+		if *row.PoolM == 25 {
+			want *= 0.9
+		}
+		if math.Abs(*row.UsualRateSPM/want-1) > 0.012 {
+			t.Errorf("%s: usual rate %.2f in the pool of %v m, want %.2f", role, *row.UsualRateSPM, *row.PoolM, want)
+		}
+		truth := 100 * math.Exp(v.best+v.shift*x)
+		if row.RatePctOfUsual == nil || *row.ConfLow > truth || *row.ConfHigh < truth {
+			t.Errorf("%s: %v (%v to %v), the truth is %.1f", role, *row.RatePctOfUsual, *row.ConfLow, *row.ConfHigh, truth)
+		}
+	}
+	bouts[3].Tags.RateTargetSPM, bouts[3].Tags.Instruction = nan, "quicker-rate"
+	if row := at(economicalRate(Person{}, bouts, settings()), Designed, "reference"); row.UsualFrom != "all" {
+		t.Errorf("one bout had no rate set, and the usual rate is from %s", row.UsualFrom)
+	}
+}
+
+// A count of which nobody knows whether it is of arms or cycles gives no rate to
+// compare across sessions.
+func TestUnknownCountsNameNothing(t *testing.T) {
+	bouts := aValley().swim()
+	for i := range bouts {
+		bouts[i].Basis = study.UnknownBasis
+	}
+	row := at(economicalRate(Person{}, bouts, settings()), Designed, "reference")
+	if row.RatePctOfUsual != nil || row.UsualRateSPM != nil || row.Reason == nil || !strings.Contains(*row.Reason, "arms or cycles") {
+		t.Errorf("%v %% of %v, because %v", row.RatePctOfUsual, row.UsualRateSPM, row.Reason)
+	}
+	for _, c := range costByRate(bouts, settings()) {
+		for _, r := range c.Rows {
+			if r.Change != nil {
+				t.Errorf("%s: %v %% costs %v", r.Design, r.RatePctOfUsual, *r.Change)
+			}
 		}
 	}
 }

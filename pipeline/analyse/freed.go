@@ -169,7 +169,7 @@ func (a *Answer) free(r *rows, plain *linear.Model, c countError, w *warnings) {
 	}
 	effect := a.effect // its term and degrees of freedom stay
 	effect.Estimate, effect.StdError = f.curve.slopeAt(0, 0)
-	effect = tested(effect)
+	effect = r.carryUsual(tested(effect), f.curve.curve)
 	a.addFreed(f, effect.DF, plain.N)
 	effect = per10(effect)
 	row.EffectCorrected, row.EffectCorrectedLow, row.EffectCorrectedHigh = &effect.Estimate, &effect.ConfLow, &effect.ConfHigh

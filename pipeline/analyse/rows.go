@@ -38,6 +38,7 @@ type rows struct {
 	lnStrokes []float64 // ln strokes per 25 m
 	lnMinutes []float64
 	reference float64 // v_ref in m/s
+	usual     usualRate
 
 	// The costs' derivatives in the swimmer's ln time constant of heart rate, and
 	// what is known of that; lnTauSE is 0 where no cost rests on it.
@@ -68,7 +69,7 @@ func usable(bouts []derive.Bout, stroke string, d Design) (picked []*derive.Bout
 
 // newRows lays the bouts out for models at a reference speed.
 func newRows(bouts []*derive.Bout, usual usualRate, s *study.Study, d Design) *rows {
-	r := &rows{bouts: bouts, reference: usual.referenceMPS}
+	r := &rows{bouts: bouts, reference: usual.referenceMPS, usual: usual}
 	codes := map[string]int{}
 	n := len(bouts)
 	for _, column := range []*[]float64{&r.cost, &r.lnSpeed, &r.lnRate, &r.lnStrokes, &r.lnMinutes, &r.costByLnTau} {

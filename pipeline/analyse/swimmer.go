@@ -185,7 +185,7 @@ func (a *Answer) fit(r *rows, counts countError, s *study.Study, w *warnings) st
 			PValue: c.PValue, ConfLow: c.ConfLow, ConfHigh: c.ConfHigh, N: int32(m.N),
 		})
 		if c.Term == termRate {
-			a.effect = per10(c)
+			a.effect = per10(r.carryUsual(c, curvatureOf(m)))
 			a.setEffect()
 		}
 	}

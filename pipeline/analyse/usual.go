@@ -18,8 +18,10 @@ type usualRate struct {
 	level, slope float64
 	pool         map[float64]float64 // what a pool adds to the level; that of most bouts adds 0
 	own          bool                // from bouts at a rate of the swimmer's own choice
+	set          bool                // from the middle of the rates set
 
-	bouts []*derive.Bout // that it was found from
+	bouts    []*derive.Bout // that it was found from
+	rounding float64        // set: variance of the level, ln rate, that whole numbers leave
 }
 
 // FewestUsual is how many bouts at a rate of the swimmer's own choice make a
@@ -28,8 +30,9 @@ const FewestUsual = 8
 
 // newUsualRate finds the usual rate from bouts whose rate was the swimmer's
 // own: nothing set beforehand, or told to swim as usual. Bouts of unknown
-// counting basis take no part. A pool in which no bout was the swimmer's own has
-// the level of all bouts in it: rates are set about the usual one.
+// counting basis take no part. With too few of them the middle of the rates set
+// stands for the usual one, and where rates were not set in numbers, all bouts do.
+// A pool in which no bout was the swimmer's own has the level of all bouts in it.
 func newUsualRate(bouts []*derive.Bout, referenceMPS float64) usualRate {
 	u := usualRate{referenceMPS: referenceMPS}
 	var own, all []*derive.Bout
@@ -45,6 +48,9 @@ func newUsualRate(bouts []*derive.Bout, referenceMPS float64) usualRate {
 	}
 	u.own = len(own) >= FewestUsual
 	if !u.own {
+		if set, ok := usualFromSet(all, u); ok {
+			return set
+		}
 		own = all
 	}
 	if len(own) == 0 {
@@ -83,11 +89,11 @@ func (u usualRate) pools(all []*derive.Bout) map[float64]float64 {
 	}
 	added, count := sum(u.bouts)
 	every, everyCount := sum(all)
+	if len(everyCount) == 1 {
+		return nil // the level is its own
+	}
 	out := map[float64]float64{}
 	for pool, n := range everyCount {
-		if len(everyCount) == 1 {
-			break // one pool: the level is its own
-		}
 		out[pool] = every[pool] / n
 		if count[pool] > 0 {
 			out[pool] = added[pool] / count[pool]
@@ -126,11 +132,12 @@ func (u usualRate) fit(x float64) (*linear.Model, error) {
 }
 
 // variance is that of the usual ln rate at pace x in the commonest pool, by
-// sessions, with its degrees of freedom: 0 where all bouts stand for it, for it is
-// then no estimate of anything, and where it cannot be told.
+// sessions, with its degrees of freedom. From the rates set it is what their
+// rounding leaves open; where all bouts stand for the usual rate it is 0, for that
+// is no estimate of anything, and so it is where it cannot be told.
 func (u usualRate) variance(x float64) (variance, df float64) {
 	if !u.own {
-		return 0, math.Inf(1)
+		return u.rounding, math.Inf(1)
 	}
 	m, err := u.fit(x)
 	if err != nil {

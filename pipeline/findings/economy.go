@@ -19,6 +19,7 @@ const (
 	directionQuick  = "quicker"
 	directionSlow   = "slower"
 	usualFromAll    = "all"
+	usualFromSet    = "set"
 	correctionNone  = "none"
 	scopeSwimmer    = "swimmer"
 	scopeSquad      = "squad"
@@ -92,8 +93,13 @@ func (m maker) economicalSwimmer(row schemas.EconomicalRate, others []schemas.Ec
 		f.Strength = StrengthNone
 		f.Sentence = opening + "no cheapest rate can be named" + because(row.Reason) + "."
 	}
-	if row.UsualFrom == usualFromAll && f.Strength != StrengthNone {
-		cautions = append(cautions, "Too few bouts were swum at a rate of the swimmer's own choice: the middle of the rates swum stands for the usual rate.")
+	if f.Strength != StrengthNone {
+		switch row.UsualFrom {
+		case usualFromSet:
+			cautions = append(cautions, "Too few bouts were swum at a rate of the swimmer's own choice: the middle of the rates set stands for the usual rate.")
+		case usualFromAll:
+			cautions = append(cautions, "Too few bouts were swum at a rate of the swimmer's own choice: the middle of the rates swum stands for the usual rate.")
+		}
 	}
 	cautions = append(cautions, counted(row.Correction, row.ReliabilityFrom, row.Reliability)...)
 	if row.PooledOver != "" {

@@ -164,24 +164,27 @@ func share(n, of int) float64 {
 }
 
 // trueEffect is what the study's number estimates: the local effect at the rate
-// that stands for the usual one. Where the swimmer chose the rate often enough
-// that is the usual rate itself, else the middle of the rates swum.
+// that stands for the usual one. That is the usual rate itself where the swimmer
+// chose the rate often enough, or rates were set about it; else the middle of the
+// rates swum.
 func trueEffect(sw *squad.Swimmer) float64 {
 	var own, all []float64
+	set := true
 	for i := range sw.Sessions {
 		for k := range sw.Sessions[i].Bouts {
 			b := &sw.Sessions[i].Bouts[k]
 			all = append(all, b.LnRate)
+			set = set && b.RateTargetSPM > 0
 			if !b.Designed {
 				own = append(own, b.LnRate)
 			}
 		}
 	}
 	if len(own) < analyse.FewestUsual {
+		if set || len(all) == 0 {
+			return sw.Truth.EffectBPMPer10Pct()
+		}
 		own = all
-	}
-	if len(own) == 0 {
-		return sw.Truth.EffectBPMPer10Pct()
 	}
 	var sum float64
 	for _, r := range own {

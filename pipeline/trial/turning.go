@@ -71,17 +71,11 @@ func (t *Turning) Add(o Outcome, role string) {
 	}
 }
 
-// trueBest is the swimmer's cheapest rate at the row's pace, in % of the usual
-// rate; where the row's usual rate is only the middle of the rates swum, in % of
-// that.
+// trueBest is the swimmer's cheapest rate at the row's pace, in % of the true usual
+// rate.
 func trueBest(sw *squad.Swimmer, row schemas.EconomicalRate) float64 {
-	speed := 100 / row.PaceSPer100M
-	best := math.Exp(sw.Truth.Best(math.Log(speed / sw.RefSpeedMPS)))
-	if row.UsualFrom == "own" || row.UsualRateSPM == nil {
-		return 100 * best
-	}
-	pool := sw.Sessions[0].PoolMetres
-	return 100 * best * sw.UsualRateSPM(speed) * sw.WholeLengthShare(pool) / *row.UsualRateSPM
+	best, _ := sw.Truth.BestPctOfUsual(math.Log(100 / row.PaceSPer100M / sw.RefSpeedMPS))
+	return best
 }
 
 func holds(shape string, low, high *float64, truth float64) bool {
