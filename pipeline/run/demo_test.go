@@ -154,6 +154,23 @@ func anotherKey(t *testing.T, s *study.Study, r *Result) {
 			row.Swimmer = r.Name(row.Swimmer)
 			lines = append(lines, exact(t, row))
 		}
+		for _, row := range r.Answers.Contrasts {
+			row.Swimmer = r.Name(row.Swimmer)
+			lines = append(lines, exact(t, row))
+		}
+		for _, row := range r.Answers.Changes {
+			row.Swimmer = r.Name(row.Swimmer)
+			lines = append(lines, exact(t, row))
+		}
+		for _, row := range r.Answers.HeartCosts {
+			row.Session = strings.Replace(row.Session, row.Swimmer, "", 1)
+			row.Swimmer = r.Name(row.Swimmer)
+			lines = append(lines, exact(t, row))
+		}
+		for _, row := range r.Answers.Reliability {
+			row.Swimmer = r.Name(row.Swimmer)
+			lines = append(lines, exact(t, row))
+		}
 		slices.Sort(lines)
 		return lines
 	}
