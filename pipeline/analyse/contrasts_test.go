@@ -257,7 +257,7 @@ func pointers(bouts []derive.Bout) []*derive.Bout {
 // first.
 func TestContrastOrderOfSwimmers(t *testing.T) {
 	var contrasts, reversed []Contrast
-	for k := range 5 {
+	for k := range 16 {
 		w := usual()
 		w.seed, w.swimmer = uint64(40+k), fmt.Sprint("s", k)
 		contrasts = append(contrasts, Contrasts(tagged(w, func(b *derive.Bout, session, bout int) {
@@ -268,6 +268,13 @@ func TestContrastOrderOfSwimmers(t *testing.T) {
 		reversed = append(reversed, contrasts[len(contrasts)-1-i])
 	}
 	one, two := table(t, contrasts), table(t, reversed)
+	for _, r := range one {
+		// Swimmers who differ by chance alone: what their errors explain is no
+		// spread between them.
+		if r.Scope == WholeSquad && r.Measure == MeasureCost && *r.I2 > 50 {
+			t.Errorf("%.0f %% of the variance is between swimmers who are all alike", *r.I2)
+		}
+	}
 	squad := func(rows []schemas.Contrast) (out string) {
 		for _, r := range rows {
 			if r.Scope == WholeSquad {
