@@ -56,7 +56,7 @@ type Contrast struct {
 type measure struct {
 	name, unit string
 	percentage bool
-	values     []float64 // NaN where a bout has none
+	values     []float64 // NaN where a bout has none; nil for the last measure's, turned round
 }
 
 // Contrasts compares, for every stroke of the study and every tag that differs
@@ -122,8 +122,13 @@ func (l *levels) contrasts(base schemas.Contrast, usual usualRate, s *study.Stud
 	content := resample.SeedOf(s.Seed, "content/contrast/"+base.Stroke+"/"+base.Tag, r.cost, r.lnSpeed, r.lnRate, r.lnMinutes)
 	l.layTerms(r, usual, s.Cost.Measure, kickHeld)
 	var out []Contrast
+	var fit levelFit
 	for _, m := range l.measures(r, s, kickHeld) {
-		fit := l.fit(r, m)
+		if m.values == nil {
+			fit.turned = true
+		} else {
+			fit = l.fit(r, m)
+		}
 		for _, at := range l.names {
 			row := base
 			row.Level, row.Measure, row.Unit = orNotStated(at), m.name, m.unit
@@ -193,13 +198,18 @@ func (r *rows) targets(usual usualRate) {
 	}
 }
 
-// measures lists what is compared. Rate, distance per stroke and score say how
-// the stroke changed; at a fixed pace they are one number in three coats.
+// measures lists what is compared: with kick held, cost alone. Rate, distance
+// per stroke and score say how the stroke changed; at a fixed pace they are one
+// number in three coats, and ln distance is that of rate turned round.
 func (l *levels) measures(r *rows, s *study.Study, kickHeld bool) []measure {
 	n := len(r.bouts)
-	distance, score, full := make([]float64, n), make([]float64, n), make([]float64, n)
+	out := []measure{{MeasureCost, s.Cost.Unit(), false, r.cost}}
+	if kickHeld {
+		return out
+	}
+	score, full := make([]float64, n), make([]float64, n)
 	for i, b := range r.bouts {
-		distance[i], score[i] = r.lnSpeed[i]-r.lnRate[i], b.Score25
+		score[i] = b.Score25
 		switch b.Tags.Kick {
 		case "":
 			full[i] = math.NaN()
@@ -207,13 +217,11 @@ func (l *levels) measures(r *rows, s *study.Study, kickHeld bool) []measure {
 			full[i] = 100
 		}
 	}
-	out := []measure{
-		{MeasureCost, s.Cost.Unit(), false, r.cost},
-		{MeasureStrokeRate, "%", true, r.lnRate},
-		{MeasureDistancePerStroke, "%", true, distance},
-		{MeasureScore, "points per 25 m", false, score},
-	}
-	if l.tag.name == TagInstruction && !kickHeld && 2*l.kickNoted() >= n {
+	out = append(out,
+		measure{MeasureStrokeRate, "%", true, r.lnRate},
+		measure{MeasureDistancePerStroke, "%", true, nil},
+		measure{MeasureScore, "points per 25 m", false, score})
+	if l.tag.name == TagInstruction && 2*l.kickNoted() >= n {
 		out = append(out, measure{MeasureFullKick, "percentage points", false, full})
 	}
 	return out
@@ -223,7 +231,18 @@ func (l *levels) measures(r *rows, s *study.Study, kickHeld bool) []measure {
 type levelFit struct {
 	model   *linear.Model
 	robust  linear.Covariance
+	turned  bool // its numbers count with the other sign
 	refused string
+}
+
+// coefficient reads a term off under a covariance.
+func (f levelFit) coefficient(term string, c linear.Covariance) (linear.Coefficient, error) {
+	k, err := f.model.Coefficient(term, c, level)
+	if f.turned {
+		k.Estimate, k.Statistic = -k.Estimate, -k.Statistic
+		k.ConfLow, k.ConfHigh = -k.ConfHigh, -k.ConfLow
+	}
+	return k, err
 }
 
 // fit fits one measure, over the bouts that have it.
@@ -286,7 +305,7 @@ func (c *Contrast) read(fit levelFit, l *levels, r *rows, at string) string {
 		return reason
 	}
 	m, term := fit.model, termLevel+at
-	ordinary, err := m.Coefficient(term, m.Classical(), level)
+	ordinary, err := fit.coefficient(term, m.Classical())
 	if err != nil || m.Exact || ordinary.StdError == 0 {
 		c.confused = true
 		return "cannot be told from pace, minutes and the other tags"
@@ -303,7 +322,7 @@ func (c *Contrast) read(fit levelFit, l *levels, r *rows, at string) string {
 		c.show(linear.Coefficient{Estimate: c.estimate, StdError: math.NaN()})
 		return fit.refused
 	}
-	robust, err := m.Coefficient(term, fit.robust, level)
+	robust, err := fit.coefficient(term, fit.robust)
 	if err != nil {
 		c.show(linear.Coefficient{Estimate: c.estimate, StdError: math.NaN()})
 		return "the sessions do not tell how sure it is"

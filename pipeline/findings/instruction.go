@@ -96,7 +96,7 @@ func (m maker) kickPath(c contrastSet) string {
 	if !ok {
 		return "What the legs did cannot be told from these bouts."
 	}
-	points := scale{"percentage points", 0}
+	points := scale{"percentage points", 1}
 	text := "Full kick was not clearly more or less frequent in these bouts"
 	if decided(c.kick) {
 		text = "Full kick was noted in " + points.size(e.estimate) + " " + points.unit + sign(e.estimate, " more of these bouts", " fewer of these bouts")
