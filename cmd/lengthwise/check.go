@@ -6,13 +6,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"path"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
-	"lengthwise/pipeline/findings"
 	"lengthwise/pipeline/run"
 	"lengthwise/pipeline/study"
 	"lengthwise/schemas"
@@ -59,26 +57,22 @@ func check(ctx context.Context, c *common, s *study.Study, runtime study.Runtime
 	if err != nil {
 		return err
 	}
-	answerable := 0
-	for _, row := range r.Answers.BySwimmer {
-		if row.Verdict != findings.TooLittleData {
-			answerable++
-		}
-	}
+	all := prospects(s, r)
+	answerable := slices.ContainsFunc(all, func(p prospect) bool { return p.Answerable })
 	if c.json {
-		if err := checkJSON(c, s, r, answerable > 0); err != nil {
+		if err := checkJSON(c, s, r, all, answerable); err != nil {
 			return err
 		}
 	} else {
-		checkText(c, s, r, o)
+		checkText(c, s, r, all, o)
 	}
-	if answerable == 0 {
+	if !answerable {
 		return refusedError{errors.New("the study's question cannot be answered for any swimmer yet")}
 	}
 	return nil
 }
 
-func checkText(c *common, s *study.Study, r *run.Result, o checkOptions) {
+func checkText(c *common, s *study.Study, r *run.Result, all []prospect, o checkOptions) {
 	print := func(lines ...string) { fmt.Fprintln(c.stdout, strings.Join(lines, "\n")) }
 	wrapped := func(text, indent, rest string) { print(wrap(text, c.width, indent, rest)...) }
 	if r.Attention.Roster == "" { // before anything else
@@ -86,6 +80,8 @@ func checkText(c *common, s *study.Study, r *run.Result, o checkOptions) {
 		print("")
 	}
 	wrapped(fmt.Sprintf("Study %s: %s", s.Name, countKinds(r.Inputs)), "", "  ")
+	wrapped(answerLine(all), "", "  ")
+	print("")
 	for _, line := range accountLines(r, c.width) {
 		print(line)
 	}
@@ -119,17 +115,47 @@ func checkText(c *common, s *study.Study, r *run.Result, o checkOptions) {
 		print("", "What the rules met, file by file (left out unless it says otherwise):")
 		print(lines...)
 	}
-	print("", "What can be answered:")
-	width := 0
-	for _, row := range r.Answers.BySwimmer {
-		width = max(width, len([]rune(r.Name(row.Swimmer))))
+	if len(r.Understood) > 0 {
+		print("", "How the sheets were read:")
 	}
-	for _, line := range answers(r, width) {
-		wrapped(line, "  ", "    ")
+	for i, w := range r.Understood {
+		if i == mostLayouts && !o.all {
+			wrapped(fmt.Sprintf("... and %s; \"lengthwise check --all\" shows them", count(len(r.Understood)-mostLayouts, "other layout")), "  ", "    ")
+			break
+		}
+		sheetText(wrapped, w, o.all)
+	}
+	print("", "What can be answered:")
+	if len(all) == 0 {
+		wrapped("nothing: no bout of the study's strokes", "  ", "    ")
+	}
+	for i := range all {
+		if i == 0 || all[i].Swimmer != all[i-1].Swimmer {
+			wrapped(all[i].Swimmer, "  ", "    ")
+		}
+		wrapped(all[i].words(), "    ", "      ")
 	}
 	for _, gap := range gaps(s, r) {
 		print("")
 		wrapped(gap, "", "")
+	}
+}
+
+// mostLayouts is how many layouts of sheets are shown.
+const mostLayouts = 4
+
+// sheetText shows how a sheet was read, and which others were read alike.
+func sheetText(wrapped func(text, indent, rest string), w run.SheetWords, all bool) {
+	names := w.Files
+	if more := len(names) - mostAlike; more > 0 && !all {
+		names = append(slices.Clone(names[:mostAlike]), fmt.Sprintf("and %d more", more))
+	}
+	wrapped(strings.Join(names, ", ")+":", "  ", "  ")
+	for _, line := range w.Table {
+		wrapped(line, "    ", "      ")
+	}
+	for _, line := range w.Rows {
+		wrapped(line, "    ", "      ")
 	}
 }
 
@@ -156,32 +182,6 @@ func countKinds(inputs []run.Input) string {
 		return "no file that an input claims"
 	}
 	return strings.Join(parts, ", ")
-}
-
-// answers says for each swimmer, stroke and design whether there is enough.
-func answers(r *run.Result, width int) []string {
-	spread := map[string]string{}
-	key := func(swimmer, stroke, design string) string { return path.Join(swimmer, stroke, design) }
-	for _, f := range r.Answers.Fits {
-		if f.RateSpread != nil {
-			spread[key(f.Swimmer, f.Stroke, f.Design)] = fmt.Sprintf(", stroke rate varies by %.1f %% at fixed pace", 100**f.RateSpread)
-		}
-	}
-	rows := slices.Clone(r.Answers.BySwimmer)
-	slices.SortStableFunc(rows, func(a, b schemas.ScoreBySwimmer) int { return cmp.Compare(r.Name(a.Swimmer), r.Name(b.Swimmer)) })
-	var lines []string
-	for _, row := range rows {
-		state := "yes"
-		if row.Verdict == findings.TooLittleData && row.Reason != nil {
-			state = "not yet: " + *row.Reason
-		}
-		lines = append(lines, fmt.Sprintf("%-*s  %s, %-8s  %s in %s%s: %s", width, r.Name(row.Swimmer), row.Stroke, row.Design,
-			count(int(row.Bouts), "bout"), count(int(row.Sessions), "session"), spread[key(row.Swimmer, row.Stroke, row.Design)], state))
-	}
-	if len(lines) == 0 {
-		lines = append(lines, "nothing: no usable bout of the study's strokes")
-	}
-	return lines
 }
 
 // gaps says what would make the study better, in plain words.
@@ -220,10 +220,61 @@ func gaps(s *study.Study, r *run.Result) []string {
 	for _, lack := range r.Lacks {
 		out = append(out, lack.Named(r.Name))
 	}
+	if n, strokes := otherStrokes(s, r.Bouts); n > 0 {
+		out = append(out, fmt.Sprintf("The study asks about %s (analysis.strokes). There are also %s of %s that would be usable: add the strokes there to ask about them too.",
+			strings.Join(s.Analysis.Strokes, ", "), count(n, "bout"), strokes))
+	}
+	if names := withoutHeartRates(s, r); len(names) > 0 {
+		out = append(out, fmt.Sprintf("The cost %s needs %s in the roster, which %s: %s.", s.Cost.Measure,
+			map[bool]string{true: "hr_rest and hr_max", false: "hr_rest"}[s.Cost.Measure == "hr-reserve"],
+			map[bool]string{true: "lack", false: "lacks"}[len(names) > 1], strings.Join(names, ", ")))
+	}
+	if n := medicationUnknown(r); n > 0 && s.Roster != "" {
+		out = append(out, fmt.Sprintf("Whether medication alters the heart rate is not stated for %s (rate_altering_medication: yes or no in the roster). It decides whether anything is said of their rates; ask, and leave the answer to them and their doctor.", count(n, "swimmer")))
+	}
 	if s.Roster == "" {
 		out = append(out, "Without a roster resting heart rates and medication are not known either.")
 	}
 	return out
+}
+
+// otherStrokes counts the bouts that only their stroke keeps out of the models, and
+// names the strokes.
+func otherStrokes(s *study.Study, bouts []schemas.Bout) (n int, strokes string) {
+	var names []string
+	for _, b := range bouts {
+		if b.Usable && b.Stroke != "unknown" && !slices.Contains(s.Analysis.Strokes, b.Stroke) {
+			n++
+			if !slices.Contains(names, b.Stroke) {
+				names = append(names, b.Stroke)
+			}
+		}
+	}
+	slices.Sort(names)
+	return n, strings.Join(names, ", ")
+}
+
+// withoutHeartRates names the swimmers without the roster's heart rates where the
+// cost needs them.
+func withoutHeartRates(s *study.Study, r *run.Result) []string {
+	var names []string
+	for _, row := range r.Swimmers {
+		reserve := s.Cost.Measure == "hr-reserve"
+		if (reserve || s.Cost.Measure == "net-beats") && (row.HRRestBPM == nil || reserve && row.HRMaxBPM == nil) {
+			names = append(names, r.Name(row.Swimmer))
+		}
+	}
+	slices.Sort(names)
+	return names
+}
+
+func medicationUnknown(r *run.Result) (n int) {
+	for _, row := range r.Swimmers {
+		if row.RateAlteringMedication == nil {
+			n++
+		}
+	}
+	return n
 }
 
 // unnamedStrokes counts the bouts of which nobody says what stroke they are.
@@ -237,14 +288,10 @@ func unnamedStrokes(bouts []schemas.Bout) int {
 	return n
 }
 
-func checkJSON(c *common, s *study.Study, r *run.Result, answerable bool) error {
-	rows := make([]map[string]any, 0, len(r.Answers.BySwimmer))
-	for _, row := range r.Answers.BySwimmer {
-		rows = append(rows, map[string]any{"swimmer": r.Name(row.Swimmer), "stroke": row.Stroke, "design": row.Design, "bouts": row.Bouts,
-			"sessions": row.Sessions, "answerable": row.Verdict != findings.TooLittleData, "reason": row.Reason})
-	}
+func checkJSON(c *common, s *study.Study, r *run.Result, all []prospect, answerable bool) error {
 	encoder := json.NewEncoder(c.stdout)
 	encoder.SetIndent("", "  ")
 	return encoder.Encode(map[string]any{"study": s.Name, "files": len(r.Inputs), "accounts": r.Accounts, "ledger": r.Rules,
-		"no_owner": r.NoOwner, "not_read": r.Unmatched, "answers": rows, "answerable": answerable, "gaps": gaps(s, r), "attention": r.Attention})
+		"no_owner": r.NoOwner, "not_read": r.Unmatched, "sheets": orEmpty(r.Understood), "answers": orEmpty(all), "answerable": answerable,
+		"gaps": gaps(s, r), "attention": r.Attention})
 }

@@ -46,6 +46,9 @@ type Result struct {
 	Unmatched []study.Unmatched
 	NoOwner   []NoOwner
 	Attention Attention // for the terminal alone
+	// Understood is how sheets were read, in words; for the terminal alone, and
+	// only when the study was assessed.
+	Understood []SheetWords
 }
 
 // NoOwner is a file that nobody is known to own.

@@ -215,8 +215,7 @@ func readInput(s *study.Study, found study.Found, registry *identity.Registry) (
 			},
 		})
 	case study.Sheet, study.HeartRate:
-		source := read.SheetSource{FileID: id, Input: in, Zone: s.TimeZone, Content: content,
-			Owner: registry.ByName, FileOwner: registry.ByFile(found.Swimmer, found.Rel, "")}
+		source := sheetSource(registry, in, found, s, content)
 		if in.Kind == study.Sheet {
 			file, seen, err = read.Sheet(data, source)
 		} else {

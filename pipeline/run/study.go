@@ -13,9 +13,16 @@ import (
 
 // Assess runs the study in memory and writes nothing.
 func Assess(ctx context.Context, s *study.Study, o Options) (*Result, error) {
-	r, _, err := compute(ctx, s, o, nil)
+	r, src, err := compute(ctx, s, o, nil)
+	if err != nil {
+		return nil, err
+	}
+	r.Understood, err = src.understood(ctx, s, understoodRows)
 	return r, err
 }
+
+// understoodRows is how many rows of a sheet are put into words.
+const understoodRows = 3
 
 // Study runs the study and puts its result in place of the old one, whole or
 // not at all. ErrNothing comes back, and the old result stays, when not one
