@@ -20,8 +20,8 @@ type MixedEffect struct {
 	TwoStage     *float64 `parquet:"two_stage,optional" about:"the same number pooled over the swimmers' own results, in the cost's unit; on the row effect_per_10pct alone"`
 	TwoStageLow  *float64 `parquet:"two_stage_low,optional" about:"lower end of its 95 % interval, in the cost's unit"`
 	TwoStageHigh *float64 `parquet:"two_stage_high,optional" about:"upper end of its 95 % interval, in the cost's unit"`
-	Difference   string   `parquet:"difference,dict" about:"what stands behind a difference of the two: swimmers (of too little data, who are in the mixed model alone), curve (slopes that the two-stage result reads from curves), weights (one scatter for all, or each swimmer's own), several (no single one), width (the estimates agree, the intervals do not); empty when they agree"`
-	Changed      *float64 `parquet:"changed,optional" about:"what is left when that is taken away, in the cost's unit: the mixed model without those swimmers, the two-stage result without curves or with one scatter for all"`
+	Difference   string   `parquet:"difference,dict" about:"what stands behind a difference of the two: swimmers (of too little data, who are in the mixed model alone), counts (slopes that the two-stage result corrects for counting error), curve (slopes that the two-stage result reads from curves), weights (one scatter for all, or each swimmer's own), several (no single one), width (the estimates agree, the intervals do not); empty when they agree"`
+	Changed      *float64 `parquet:"changed,optional" about:"what is left when that is taken away, in the cost's unit: the mixed model without those swimmers, the two-stage result as counts stand, without curves or with one scatter for all"`
 	N            int32    `parquet:"n" unit:"1" about:"bouts in the model"`
 	Swimmers     int32    `parquet:"swimmers" unit:"1" about:"swimmers in the model"`
 	Sessions     int32    `parquet:"sessions" unit:"1" about:"sessions in the model"`

@@ -23,6 +23,8 @@ func Tables() []Description {
 		{"score_by_swimmer", "does the score track what the swim costs, swimmer by swimmer", []string{"swimmer", "stroke", "design"}, ScoreBySwimmer{}},
 		{"score_overall", "does the score track what the swim costs, for the squad", []string{"question", "design", "stroke", "measure", "score"}, ScoreOverall{}},
 		{"mixed_effects", "one mixed model of all bouts, beside the two-stage result", []string{"stroke", "design", "kind", "term"}, MixedEffect{}},
+		{"sensitivity", "the primary number under every distinct specification of the analysis", []string{"stroke", "design", "specification"}, Sensitivity{}},
+		{"sensitivity_summary", "what the specifications say together", []string{"stroke", "design"}, SensitivitySummary{}},
 		{"advice_by_swimmer", "each published score taken as advice and put to the test, swimmer by swimmer", []string{"swimmer", "stroke", "design", "score", "test", "measure"}, AdviceBySwimmer{}},
 		{"advice_overall", "each published score taken as advice and put to the test, for the squad", []string{"stroke", "design", "score", "test", "measure"}, AdviceOverall{}},
 		{"contrasts", "what tags that differ within sessions (instruction, kick, equipment ...) go together with, or cost, at a fixed pace", []string{"scope", "swimmer", "stroke", "design", "tag", "level", "reference", "measure", "adjusted_for"}, Contrast{}},

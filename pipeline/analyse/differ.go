@@ -13,6 +13,7 @@ import (
 // result, as the table spells it.
 const (
 	differsSwimmers = "swimmers" // swimmers of too little data, who are in the mixed model alone
+	differsCounts   = "counts"   // slopes that the two-stage result corrects for counting error
 	differsCurve    = "curve"    // slopes that the two-stage result reads from curves
 	differsWeights  = "weights"  // swimmers weighed by their own scatter over sessions, or by one scatter for all
 	differsSeveral  = "several"  // no single step takes most of it away
@@ -52,15 +53,9 @@ func (m *squadModel) difference(family []*Answer, two schemas.ScoreOverall) (wha
 	return "", nil
 }
 
-// step names the step that brings the two estimates nearest.
+// step names the first step that takes most of the distance away.
 func (m *squadModel) step(family []*Answer, two float64) (what string, changed *float64) {
-	distance := math.Abs(m.effect.Estimate - two)
-	left := distance
-	consider := func(name string, reads, remaining float64) {
-		if math.Abs(remaining) < left {
-			what, changed, left = name, &reads, math.Abs(remaining)
-		}
-	}
+	most := mostOf * math.Abs(m.effect.Estimate-two)
 	var enough []*Answer
 	for _, a := range family {
 		if a.enough {
@@ -68,26 +63,40 @@ func (m *squadModel) step(family []*Answer, two float64) (what string, changed *
 		}
 	}
 	if same, err := fitSquad(enough, variantOf{}); err == nil && len(same.units) < len(m.units) {
-		consider(differsSwimmers, same.effect.Estimate, same.effect.Estimate-two)
+		if math.Abs(same.effect.Estimate-two) <= most {
+			return differsSwimmers, &same.effect.Estimate
+		}
 	}
-	if v, ok := poolShares(enough, func(p *share) (float64, float64) { return p.straight.Estimate, p.straight.StdError }); ok {
-		consider(differsCurve, v, m.effect.Estimate-v)
+	for _, step := range []struct {
+		name string
+		of   func(*Answer) (estimate, stdError float64)
+	}{
+		{differsCounts, (*Answer).plainEffect},
+		{differsCurve, func(a *Answer) (float64, float64) { return a.share.straight.Estimate, a.share.straight.StdError }},
+		{differsWeights, func(a *Answer) (float64, float64) { return a.share.straight.Estimate, a.share.ordinary.StdError }},
+	} {
+		if v, ok := poolOver(enough, step.of); ok && math.Abs(m.effect.Estimate-v) <= most {
+			return step.name, &v
+		}
 	}
-	if v, ok := poolShares(enough, func(p *share) (float64, float64) { return p.straight.Estimate, p.ordinary.StdError }); ok {
-		consider(differsWeights, v, m.effect.Estimate-v)
-	}
-	if left > (1-mostOf)*distance {
-		return differsSeveral, nil
-	}
-	return what, changed
+	return differsSeveral, nil
 }
 
-// poolShares pools a slope of the shares as the two-stage result pools its own.
-func poolShares(family []*Answer, of func(*share) (estimate, stdError float64)) (float64, bool) {
+// plainEffect is the two-stage number as the counts stand.
+func (a *Answer) plainEffect() (estimate, stdError float64) {
+	row := a.Row
+	if row.EffectPlain == nil || row.EffectPlainLow == nil || row.EffectPlainHigh == nil {
+		return a.effect.Estimate, a.effect.StdError
+	}
+	return *row.EffectPlain, (*row.EffectPlainHigh - *row.EffectPlainLow) / 2 / studentQuantile(a.effect.DF)
+}
+
+// poolOver pools a slope of the swimmers as the two-stage result pools its own.
+func poolOver(family []*Answer, of func(*Answer) (estimate, stdError float64)) (float64, bool) {
 	var estimates, variances []float64
 	for _, a := range family {
 		if a.share != nil && a.share.hasStraight {
-			estimate, stdError := of(a.share)
+			estimate, stdError := of(a)
 			estimates, variances = append(estimates, estimate), append(variances, stdError*stdError)
 		}
 	}

@@ -23,3 +23,8 @@ func (d driftTerms) terms() []string {
 	}
 	return []string{termMinutes}
 }
+
+// String names the drift as tables do.
+func (d driftTerms) String() string {
+	return [...]string{"ln-minutes", "none", "minutes", "both"}[d]
+}

@@ -22,6 +22,7 @@ type Person struct {
 type Part struct {
 	Score      []Answer                 // does the score track the cost
 	Advice     []advice                 // is each score's advice worth anything
+	Curves     []Curve                  // the primary number under every specification; by Curves, not by Ask
 	Contrasts  []Contrast               // tags that differ within sessions
 	Economical []schemas.EconomicalRate // the cheapest rate at each pace
 	Levels     []Levels                 // what each session costs: changes, heart cost, reliability
@@ -33,23 +34,25 @@ type Part struct {
 // Result is the answer of the whole study. Rows of swimmers are in the order
 // of the parts given.
 type Result struct {
-	BySwimmer     []schemas.ScoreBySwimmer
-	Overall       []schemas.ScoreOverall
-	Coefficients  []schemas.Coefficient
-	Fits          []schemas.Fit
-	Mixed         []schemas.MixedEffect
-	Advice        []schemas.AdviceBySwimmer
-	AdviceOverall []schemas.AdviceOverall
-	Contrasts     []schemas.Contrast
-	Economical    []schemas.EconomicalRate
-	Confounding   []schemas.Confounding
-	Changes       []schemas.Change
-	HeartCosts    []schemas.HeartCost
-	Reliability   []schemas.Reliability
-	ByRate        []schemas.CostByRate
-	RateLength    []schemas.RateLengthSpeed
-	RateCurves    []schemas.RateLengthCurve
-	Critical      []schemas.CriticalSpeed
+	BySwimmer          []schemas.ScoreBySwimmer
+	Overall            []schemas.ScoreOverall
+	Coefficients       []schemas.Coefficient
+	Fits               []schemas.Fit
+	Mixed              []schemas.MixedEffect
+	Advice             []schemas.AdviceBySwimmer
+	AdviceOverall      []schemas.AdviceOverall
+	Sensitivity        []schemas.Sensitivity
+	SensitivitySummary []schemas.SensitivitySummary
+	Contrasts          []schemas.Contrast
+	Economical         []schemas.EconomicalRate
+	Confounding        []schemas.Confounding
+	Changes            []schemas.Change
+	HeartCosts         []schemas.HeartCost
+	Reliability        []schemas.Reliability
+	ByRate             []schemas.CostByRate
+	RateLength         []schemas.RateLengthSpeed
+	RateCurves         []schemas.RateLengthCurve
+	Critical           []schemas.CriticalSpeed
 }
 
 // Ask puts every question to one swimmer's bouts, which are in order of
@@ -74,11 +77,13 @@ func Ask(who Person, bouts []derive.Bout, s *study.Study) Part {
 func Study(parts []Part, s *study.Study) (Result, error) {
 	var answers []Answer
 	var advices []advice
+	var curves []Curve
 	var contrasts []Contrast
 	var levels []Levels
 	for i := range parts {
 		answers = append(answers, parts[i].Score...)
 		advices = append(advices, parts[i].Advice...)
+		curves = append(curves, parts[i].Curves...)
 		contrasts = append(contrasts, parts[i].Contrasts...)
 		levels = append(levels, parts[i].Levels...)
 	}
@@ -87,6 +92,7 @@ func Study(parts []Part, s *study.Study) (Result, error) {
 		return Result{}, err
 	}
 	r.Advice, r.AdviceOverall = AdviceRows(advices, s)
+	r.Sensitivity, r.SensitivitySummary = CurveRows(curves, answers, s)
 	var byRate []CostByRate
 	var rateLengths []RateLength
 	for i := range parts {

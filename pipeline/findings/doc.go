@@ -28,16 +28,17 @@ import (
 
 // Input is what the sentences are made from. It is read only.
 type Input struct {
-	Study      *study.Study
-	BySwimmer  []schemas.ScoreBySwimmer
-	Overall    []schemas.ScoreOverall
-	Fits       []schemas.Fit // for the reference pace
-	Mixed      []schemas.MixedEffect
-	Advice     []schemas.AdviceOverall
-	Economical []schemas.EconomicalRate
-	ByRate     []schemas.CostByRate
-	RateLength []schemas.RateLengthSpeed
-	Critical   []schemas.CriticalSpeed
+	Study       *study.Study
+	BySwimmer   []schemas.ScoreBySwimmer
+	Overall     []schemas.ScoreOverall
+	Fits        []schemas.Fit // for the reference pace
+	Mixed       []schemas.MixedEffect
+	Advice      []schemas.AdviceOverall
+	Sensitivity []schemas.SensitivitySummary
+	Economical  []schemas.EconomicalRate
+	ByRate      []schemas.CostByRate
+	RateLength  []schemas.RateLengthSpeed
+	Critical    []schemas.CriticalSpeed
 
 	Contrasts   []schemas.Contrast
 	Changes     []schemas.Change
@@ -58,6 +59,7 @@ const (
 	Between        = "between"         // between swimmers
 	MixedModel     = "mixed-model"     // the squad's effect from one model of all bouts
 	Advice         = "advice"          // each published score taken as advice
+	Sensitivity    = "sensitivity"     // the same number under other choices
 	PartlyPooled   = "partly-pooled"   // a swimmer of too little data, read together with the others
 	BySwimmer      = "by-swimmer"      // one swimmer, one stroke, one design
 	EconomicalRate = "economical-rate" // the cheapest stroke rate
@@ -109,6 +111,7 @@ func Make(in Input) []schemas.Finding {
 	}
 	out = append(out, m.mixed()...)
 	out = append(out, m.advice()...)
+	out = append(out, m.sensitivity()...)
 	for _, row := range in.BySwimmer {
 		out = append(out, m.swimmer(row))
 		if f, ok := m.partlyPooled(row); ok {

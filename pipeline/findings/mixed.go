@@ -13,6 +13,7 @@ const (
 	kindFixed  = "fixed"
 
 	differsSwimmers = "swimmers"
+	differsCounts   = "counts"
 	differsCurve    = "curve"
 	differsWeights  = "weights"
 	differsSeveral  = "several"
@@ -83,6 +84,8 @@ func (m maker) beside(row schemas.MixedEffect, e interval) string {
 	switch row.Difference {
 	case differsSwimmers:
 		return said + fmt.Sprintf(". Most of the distance goes with swimmers of too little data, who are in the one model alone: without them it reads %s.", left)
+	case differsCounts:
+		return said + fmt.Sprintf(". Most of the distance goes with counting errors, for which the swimmers' own slopes are corrected and the one model's are not: as the counts stand they pool to %s.", left)
 	case differsCurve:
 		return said + fmt.Sprintf(". Most of the distance goes with curves, from which the swimmers' own slopes are read where cost bends: with straight lines alone they pool to %s.", left)
 	case differsWeights:

@@ -33,6 +33,7 @@ func TestMixedModelSentences(t *testing.T) {
 		mixedRow(Designed, "", -1.59, -2.94, -0.24, -1.47, -3.4, 0.47),
 		mixedRow(Observed, differsWidth, -0.07, -1.63, 1.48, -0.05, -3.4, 3.3),
 		changed(mixedRow(Designed, differsSwimmers, 1.2, 0.3, 2.1, -0.4, -1.3, 0.5), -0.31),
+		changed(mixedRow(Observed, differsCounts, 1.2, 0.3, 2.1, 1.9, 0.7, 3.1), 1.31),
 		changed(mixedRow(Observed, differsCurve, 1.2, 0.3, 2.1, -0.4, -1.3, 0.5), 1.02),
 		changed(mixedRow(Observed, differsWeights, 1.2, 0.3, 2.1, -0.4, -1.3, 0.5), 1.02),
 		mixedRow(All, differsSeveral, 1.2, 0.3, 2.1, -0.4, -1.3, 0.5),
@@ -75,7 +76,7 @@ func TestMixedSentencesSayTheirRows(t *testing.T) {
 		e, two := number.Draw(t, "estimate"), number.Draw(t, "two")
 		low, high := e-rapid.Float64Range(0, 5).Draw(t, "down"), e+rapid.Float64Range(0, 5).Draw(t, "up")
 		design := rapid.SampledFrom([]string{Observed, Designed, All}).Draw(t, "design")
-		difference := rapid.SampledFrom([]string{"", differsSwimmers, differsCurve, differsWeights, differsSeveral, differsWidth}).Draw(t, "difference")
+		difference := rapid.SampledFrom([]string{"", differsSwimmers, differsCounts, differsCurve, differsWeights, differsSeveral, differsWidth}).Draw(t, "difference")
 		row := mixedRow(design, difference, e, low, high, two, two-1, two+1)
 		row.Changed = f64(number.Draw(t, "changed"))
 		row.Swimmers = int32(rapid.IntRange(2, 5).Draw(t, "swimmers"))

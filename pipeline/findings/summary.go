@@ -28,6 +28,7 @@ func Summary(findings []schemas.Finding, width int, name func(pseudonym string) 
 	findings = slices.DeleteFunc(slices.Clone(findings), func(f schemas.Finding) bool {
 		both := f.Design != nil && *f.Design == All && f.Question != Headline
 		contest := f.Question == Advice && !strings.HasPrefix(f.Finding, id(Advice, testPaceAdjusted))
+		contest = contest || f.Question == Sensitivity && strings.Contains(f.Finding, "/lock-rule/")
 		return both || contest || leftToTables(f) || strings.HasSuffix(f.Finding, "/"+ScoreRecorded)
 	})
 	w := writer{width: max(width, narrowest)}

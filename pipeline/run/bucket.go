@@ -132,7 +132,7 @@ func settle(fitted []*Fitted) derive.Settled {
 
 // answer is the second pass: steady heart rates and costs with what the squad
 // says of time constants, and with them the bucket's answers.
-func (f *Fitted) answer(squad derive.Settled, s *study.Study) {
+func (f *Fitted) answer(squad derive.Settled, own map[string][]read.Recording, src *Sources, s *study.Study) error {
 	for i := range f.underway {
 		u := &f.underway[i]
 		tau := squad.Shrink(u.tau)
@@ -152,10 +152,18 @@ func (f *Fitted) answer(squad derive.Settled, s *study.Study) {
 		}
 		f.Swimmers = append(f.Swimmers, withTau(u.row, u.tau, tau))
 		if len(u.bouts) > 0 {
-			f.Parts = append(f.Parts, analyse.Ask(u.person, u.bouts, s))
+			part := analyse.Ask(u.person, u.bouts, s)
+			if s.Analysis.Sensitivity {
+				var err error
+				if part.Curves, err = u.curves(own[u.row.Swimmer], src, squad, s); err != nil {
+					return err
+				}
+			}
+			f.Parts = append(f.Parts, part)
 		}
 	}
 	f.underway = nil
+	return nil
 }
 
 func (f *Fitted) addSession(s *screen.Session, lengths []derive.Length, bouts []derive.Bout) {

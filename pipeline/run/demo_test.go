@@ -124,7 +124,29 @@ func TestDemo(t *testing.T) {
 			}
 		}
 	})
+	t.Run("the specification curve begins with the study's own answer", func(t *testing.T) { curveHolds(t, r) })
 	t.Run("no name leaves", func(t *testing.T) { noNameLeaves(t, s, out) })
+}
+
+// curveHolds checks that the curve holds at least 200 distinct specifications
+// of each design and that the first is the study's own answer.
+func curveHolds(t *testing.T, r *Result) {
+	for _, row := range r.Answers.SensitivitySummary {
+		if row.Distinct < 200 || row.Estimated < 200 {
+			t.Errorf("%s: %d distinct specifications, %d with an estimate", row.Design, row.Distinct, row.Estimated)
+		}
+		for _, own := range r.Answers.Overall {
+			if own.Design == row.Design && own.Measure == "effect_per_10pct" && (row.Own == nil || math.Abs(*row.Own-*own.Estimate) > 1e-12) {
+				t.Errorf("%s: own specification %v, the study's answer %v", row.Design, row.Own, *own.Estimate)
+			}
+		}
+		if row.WithoutLockRule == nil || *row.WithLockRule == *row.WithoutLockRule {
+			t.Errorf("%s: the demo's locked heart rates make no difference: %v and %v", row.Design, row.WithLockRule, row.WithoutLockRule)
+		}
+	}
+	if len(r.Answers.SensitivitySummary) != 2 {
+		t.Errorf("%d curves, want observed and designed", len(r.Answers.SensitivitySummary))
+	}
 }
 
 // anotherKey runs the same files under another key and compares, swimmer by
@@ -186,6 +208,11 @@ func anotherKey(t *testing.T, s *study.Study, r *Result) {
 	for i := range r.Answers.Overall {
 		if a, b := exact(t, r.Answers.Overall[i]), exact(t, other.Answers.Overall[i]); a != b {
 			t.Errorf("another key changes the squad's row:\n%s\n%s", a, b)
+		}
+	}
+	for i := range r.Answers.Sensitivity {
+		if a, b := exact(t, r.Answers.Sensitivity[i]), exact(t, other.Answers.Sensitivity[i]); a != b {
+			t.Fatalf("another key changes a specification:\n%s\n%s", a, b)
 		}
 	}
 	if r.Answers.BySwimmer[0].Swimmer == other.Answers.BySwimmer[0].Swimmer {

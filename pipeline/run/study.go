@@ -142,6 +142,8 @@ func (w *writer) all(ctx context.Context, r *Result, o Options) error {
 		one("score_by_swimmer", func(n, f string) error { return stageTable(w, n, f, r.Answers.BySwimmer) }),
 		one("score_overall", func(n, f string) error { return stageTable(w, n, f, r.Answers.Overall) }),
 		one("mixed_effects", func(n, f string) error { return stageTable(w, n, f, r.Answers.Mixed) }),
+		one("sensitivity", func(n, f string) error { return stageTable(w, n, f, r.Answers.Sensitivity) }),
+		one("sensitivity_summary", func(n, f string) error { return stageTable(w, n, f, r.Answers.SensitivitySummary) }),
 		one("advice_by_swimmer", func(n, f string) error { return stageTable(w, n, f, r.Answers.Advice) }),
 		one("advice_overall", func(n, f string) error { return stageTable(w, n, f, r.Answers.AdviceOverall) }),
 		one("contrasts", func(n, f string) error { return stageTable(w, n, f, r.Answers.Contrasts) }),

@@ -54,6 +54,7 @@ func Default() *Study {
 			MatchedPace:    0.02,
 			Resamples:      2000,
 			Permutations:   500,
+			Sensitivity:    true,
 		},
 		Output: "out",
 	}

@@ -162,6 +162,7 @@ func (d *decoder) analysis(node *yaml.Node, key string, a *Analysis) {
 		{"matched_pace", d.number(&a.MatchedPace, 0.0001, 0.5)},
 		{"resamples", d.whole(&a.Resamples, 100, 1_000_000)},
 		{"permutations", d.whole(&a.Permutations, 20, 1_000_000)},
+		{"sensitivity", d.oneOf(func(w string) { a.Sensitivity = w == "true" }, "true", "false")},
 		{"set_beforehand", func(node *yaml.Node, key string) { a.SetBeforehand = d.setBeforehand(node, key) }},
 	})
 }

@@ -74,6 +74,7 @@ func TestLoadReadsEverySetting(t *testing.T) {
 		"strokes":     reflect.DeepEqual(s.Analysis.Strokes, []string{"freestyle", "backstroke"}),
 		"all":         s.Changes[0].Swimmers == nil && reflect.DeepEqual(s.Changes[0].On, []string{"2026-03-02"}),
 		"some":        reflect.DeepEqual(s.Changes[1].Swimmers, []string{"Ana", "007"}),
+		"sensitivity": !s.Analysis.Sensitivity && Default().Analysis.Sensitivity,
 		"other files": s.Roster == "roster.csv" && s.Assign == "assign.csv" && s.Notes == "notes.csv",
 	}
 	for what, ok := range checks {
@@ -127,6 +128,7 @@ func TestProblemsHaveLineKeyAndRemedy(t *testing.T) {
 		{"pace", smallest + "analysis: {reference_pace: 1:75}\n", 2, "write auto, or the time for 100 m"},
 		{"pace too quick", smallest + "analysis: {reference_pace: 20}\n", 2, "outside the speeds that the screen lets pass"},
 		{"stroke", smallest + "analysis: {strokes: [freestlye]}\n", 2, "did you mean freestyle?"},
+		{"sensitivity", smallest + "analysis: {sensitivity: yes}\n", 2, "is not one of true, false"},
 		{"stroke twice", smallest + "analysis: {strokes: [freestyle, freestyle]}\n", 2, "freestyle stands twice"},
 		{"strokes empty", smallest + "analysis: {strokes: []}\n", 2, "name at least one stroke"},
 		{"fewer bouts than sessions", smallest + "analysis: {min_bouts: 5}\n", 2, "must be at least min_sessions"},

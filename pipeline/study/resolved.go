@@ -171,6 +171,7 @@ func analysisNode(a Analysis) *yaml.Node {
 		"matched_pace", numberNode(a.MatchedPace),
 		"resamples", plainNode(strconv.Itoa(a.Resamples)),
 		"permutations", plainNode(strconv.Itoa(a.Permutations)),
+		"sensitivity", plainNode(strconv.FormatBool(a.Sensitivity)),
 		"set_beforehand", listOf(a.SetBeforehand, textNode),
 	)
 }

@@ -173,6 +173,7 @@ type Analysis struct {
 	MatchedPace    float64  // matched_pace: |difference of ln v| of a matched pair, at most
 	Resamples      int      // resamples
 	Permutations   int      // permutations
+	Sensitivity    bool     // sensitivity: whether the primary number is asked again under other choices
 	SetBeforehand  []string // set_beforehand: tags whose value was planned, not the swimmer's own choice
 	// Standard deviation of the error of a stroke count as a share of it, where
 	// it is known; 0 means not stated. It holds for counts that no one checked.

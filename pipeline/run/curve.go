@@ -1,0 +1,67 @@
+package run
+
+import (
+	"fmt"
+	"maps"
+
+	"lengthwise/pipeline/analyse"
+	"lengthwise/pipeline/derive"
+	"lengthwise/pipeline/normalise"
+	"lengthwise/pipeline/read"
+	"lengthwise/pipeline/screen"
+	"lengthwise/pipeline/study"
+)
+
+// curves derives a swimmer's bouts anew for every reading of the plan and asks
+// each specification for the primary number. Nothing of it is kept but those
+// numbers, so that a swimmer's variants are in memory while they are asked and
+// no longer. The squad's time constant is that of the study's own reading.
+func (u *underway) curves(recordings []read.Recording, src *Sources, squad derive.Settled, s *study.Study) ([]analyse.Curve, error) {
+	sessions, _, err := normalise.Sessions(recordings, src.Notes, s)
+	if err != nil {
+		return nil, fmt.Errorf("swimmer %q, again for other specifications: %w", u.row.Swimmer, err)
+	}
+	own := !s.Screen.Off[screen.RuleLocked]
+	screened := map[bool][]screen.Session{}
+	locks := false
+	for _, session := range sessions {
+		one, dropped := screen.Apply(session, withLockRule(s.Screen, true))
+		screened[true] = append(screened[true], one)
+		for _, entry := range dropped {
+			locks = locks || entry.Rule == screen.RuleLocked
+		}
+	}
+	screened[false] = screened[true]
+	if locks {
+		screened[false] = nil
+		for _, session := range sessions {
+			one, _ := screen.Apply(session, withLockRule(s.Screen, false))
+			screened[false] = append(screened[false], one)
+		}
+	}
+	readings := analyse.Readings(s)
+	return analyse.Curves(func(i int) []derive.Bout {
+		r := readings[i]
+		if i == 0 && r.LockRule == own {
+			return u.bouts
+		}
+		var bouts []derive.Bout
+		sessions := screened[r.LockRule]
+		for k := range sessions {
+			_, some := derive.Session(&sessions[k], u.who, r.Cost)
+			bouts = append(bouts, some...)
+		}
+		derive.Steady(bouts, squad.Shrink(derive.FirstTau(bouts)), u.who, r.Cost)
+		return bouts
+	}, s), nil
+}
+
+// withLockRule is the screening with the lock rule on or off.
+func withLockRule(settings study.Screen, on bool) study.Screen {
+	settings.Off = maps.Clone(settings.Off)
+	if settings.Off == nil {
+		settings.Off = map[string]bool{}
+	}
+	settings.Off[screen.RuleLocked] = !on
+	return settings
+}
