@@ -188,7 +188,7 @@ func (a *advice) test(r *rows, s *study.Study) error {
 				estimate: c, interval: none()})
 		}
 	}
-	skill, err := r.skill(s)
+	skill, err := r.skill()
 	if err != nil {
 		return err
 	}

@@ -1,7 +1,6 @@
 package analyse
 
 import (
-	"lengthwise/pipeline/study"
 	"lengthwise/stats/concordance"
 	"lengthwise/stats/heldout"
 	"lengthwise/stats/resample"
@@ -10,8 +9,8 @@ import (
 // skill leaves each session out in turn and foretells its costs, centred
 // among bouts alike, from each score alone. The score's weight is found on the
 // other sessions, its direction is not: a weight against the claim is none.
-func (r *rows) skill(s *study.Study) ([]ratioResult, error) {
-	groups, n := r.mixedGroups(s.Cost.Measure)
+func (r *rows) skill() ([]ratioResult, error) {
+	groups, n := r.mixedGroups()
 	if n == 0 {
 		return nil, nil
 	}

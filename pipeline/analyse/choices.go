@@ -129,7 +129,7 @@ func settingsOf(p spec, s *study.Study) specSettings {
 		Reading:         Reading{Cost: s.Cost, LockRule: s.Screen.Off[lockRuleID] == on(choiceLock)},
 		withoutRepaired: on(choiceRepairs), withoutUnknown: on(choiceBasis), withoutFirst: on(choiceFirst),
 		straightPace: on(choicePace), withoutTags: on(choiceTags), straightRate: on(choiceRate), plainCounts: on(choiceCounts),
-		strapOnly: on(choiceSource) && s.Cost.HRSource == study.AnySource && s.Cost.Measure != "rpe",
+		strapOnly: on(choiceSource) && s.Cost.HRSource == study.AnySource && s.Cost.ReadsHeartRate(),
 		drift:     driftTerms(p[choiceDrift]),
 	}
 	out.Cost.SteadyAfter = otherThan(s.Cost.SteadyAfter, 120, 180, 210, 150)[p[choiceSteadyAfter]]

@@ -50,13 +50,9 @@ type groupKey struct {
 	designed                          bool
 }
 
-func (r *rows) groupOf(i int, measure string) groupKey {
+func (r *rows) groupOf(i int) groupKey {
 	b := r.bouts[i]
-	key := groupKey{session: b.Session, kick: b.Tags.Kick, equipment: b.Tags.Equipment, designed: b.Designed}
-	if measure != "rpe" {
-		key.stratum = b.CostStratum
-	}
-	return key
+	return groupKey{session: b.Session, stratum: b.CostStratum, kick: b.Tags.Kick, equipment: b.Tags.Equipment, designed: b.Designed}
 }
 
 // newShare sums one swimmer's bouts. Swimmers whose rate or pace rises or
@@ -76,7 +72,7 @@ func newShare(r *rows, s *study.Study) *share {
 	if p.missing != "" {
 		return p
 	}
-	groups, rows := r.mixedGroups(s.Cost.Measure)
+	groups, rows := r.mixedGroups()
 	if rows == 0 {
 		p.missing = "no two bouts of a session are alike in how they were read, kicked and equipped"
 		return p
@@ -99,11 +95,11 @@ func newShare(r *rows, s *study.Study) *share {
 
 // mixedGroups lists the rows of each group of two bouts or more, in order of
 // appearance, and counts them.
-func (r *rows) mixedGroups(measure string) (groups [][]int, rows int) {
+func (r *rows) mixedGroups() (groups [][]int, rows int) {
 	place := map[groupKey]int{}
 	var all [][]int
 	for i := range r.bouts {
-		key := r.groupOf(i, measure)
+		key := r.groupOf(i)
 		at, ok := place[key]
 		if !ok {
 			at = len(all)

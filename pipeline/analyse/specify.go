@@ -124,7 +124,7 @@ func (c specSettings) result(of usualBouts, d Design, recorder recorderError, me
 		return specResult{}
 	}
 	r := newRows(bouts, of.usual, s, d)
-	r.layVariant(c, s.Cost.Measure)
+	r.layVariant(c)
 	h := r.hash()
 	asked := r.terms
 	if c.straightRate {
@@ -143,7 +143,7 @@ func (c specSettings) result(of usualBouts, d Design, recorder recorderError, me
 }
 
 // layVariant lays out the terms of a specification in place of the study's own.
-func (r *rows) layVariant(c specSettings, measure string) {
+func (r *rows) layVariant(c specSettings) {
 	r.layBasics()
 	terms, columns := []string{termSpeed}, [][]float64{r.lnSpeed}
 	if !c.straightPace {
@@ -164,9 +164,7 @@ func (r *rows) layVariant(c specSettings, measure string) {
 		r.indicators(termKick, kickOf)
 		r.indicators(termEquipment, equipmentOf)
 	}
-	if measure != "rpe" {
-		r.indicators(termStratum, stratumOf)
-	}
+	r.indicators(termStratum, stratumOf)
 }
 
 // fit gives the primary number where there are enough data for one.

@@ -125,7 +125,7 @@ func choiceWords(choice string) string {
 func (m maker) lockRule(row schemas.SensitivitySummary) (schemas.Finding, bool) {
 	with, ok := newInterval(row.WithLockRule, row.WithLockLow, row.WithLockHigh)
 	without, okWithout := newInterval(row.WithoutLockRule, row.WithoutLockLow, row.WithoutLockHigh)
-	if !ok || !okWithout {
+	if !ok || !okWithout || !m.Study.Cost.ReadsHeartRate() {
 		return schemas.Finding{}, false
 	}
 	f := schemas.Finding{
