@@ -19,7 +19,7 @@ type Bout struct {
 	MinutesIn          float64  `parquet:"minutes_in" unit:"min" about:"minutes from the session's start to the bout's start"`
 	SpeedMPS           float64  `parquet:"speed_mps" unit:"m/s" about:"distance over seconds"`
 	PaceSPer100M       float64  `parquet:"pace_s_per_100m" unit:"s/100m" about:"seconds for 100 m at this speed"`
-	StrokeCountBasis   string   `parquet:"stroke_count_basis,dict" about:"what the recorder counts: arms, cycles or unknown"`
+	StrokeCountBasis   string   `parquet:"stroke_count_basis,dict" about:"what is counted for strokes: arms, cycles or unknown; by hand where a sheet gives the count, else by the recorder"`
 	StrokeRateSPM      *float64 `parquet:"stroke_rate_spm,optional" unit:"/min" about:"60 strokes over seconds"`
 	DistancePerStrokeM *float64 `parquet:"distance_per_stroke_m,optional" unit:"m" about:"distance over strokes"`
 	Strokes25          *float64 `parquet:"strokes_25,optional" unit:"1" about:"strokes per 25 m"`

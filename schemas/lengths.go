@@ -17,7 +17,7 @@ type Length struct {
 	DurationRecordedS  float64  `parquet:"duration_recorded_s" unit:"s" about:"seconds as recorded, before any repair"`
 	Strokes            *float64 `parquet:"strokes,optional" unit:"1" about:"strokes as used: arm entries for freestyle and backstroke, cycles for breaststroke and butterfly; null when not measured"`
 	StrokesRecorded    *float64 `parquet:"strokes_recorded,optional" unit:"1" about:"strokes as recorded, in the recorder's own counting, before any repair"`
-	StrokeCountBasis   string   `parquet:"stroke_count_basis,dict" about:"what the recorder counts: arms, cycles or unknown"`
+	StrokeCountBasis   string   `parquet:"stroke_count_basis,dict" about:"what is counted for strokes: arms, cycles or unknown; by the sheet where strokes_file_id names one, else by the recorder"`
 	StrokesFileID      *string  `parquet:"strokes_file_id,optional,dict" about:"id of the sheet whose hand count is used in place of the recorder's; null where the recorder's own count is"`
 	SpeedMPS           float64  `parquet:"speed_mps" unit:"m/s" about:"pool length over seconds"`
 	PaceSPer100M       float64  `parquet:"pace_s_per_100m" unit:"s/100m" about:"seconds for 100 m at this speed"`

@@ -246,7 +246,7 @@ func (r *recordLife) fill(s *screen.Session) {
 		}
 		covers := max(1, l.Covers)
 		r.StartS, r.DurationS, r.Strokes = finite(l.StartS), finite(l.DurationRecordedS*float64(covers)), finite(l.StrokesRecorded*float64(covers))
-		r.Basis, r.Stroke, r.PoolM, r.Covers = string(l.Basis), l.Stroke, finite(l.PoolM), covers
+		r.Basis, r.Stroke, r.PoolM, r.Covers = string(l.RecorderBasis), l.Stroke, finite(l.PoolM), covers
 		if covers > 1 {
 			for k := i; k < len(s.Lengths) && s.Lengths[k].Record == l.Record; k++ {
 				r.EndBPM = finite(s.Lengths[k].End.HRBPM)

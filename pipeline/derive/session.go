@@ -99,10 +99,18 @@ func measureLength(l screen.Length) Length {
 }
 
 // recordedInUse is the length's strokes in the recorder's own counting, after
-// repairs: a split length has half the strokes that its record shows.
+// repairs: a split length has half the strokes that its record shows, and one
+// that was counted by hand has the hand's.
 func recordedInUse(l screen.Length) float64 {
-	if l.Basis == study.Cycles && armsPerCycle(l.SwimStroke) == 2 {
+	basis := l.Basis
+	if l.CountFileID != "" {
+		basis = l.RecorderBasis
+	}
+	switch {
+	case basis == study.Cycles && armsPerCycle(l.SwimStroke) == 2:
 		return l.Strokes / 2
+	case basis == study.UnknownBasis && l.CountFileID != "":
+		return l.StrokesRecorded // nobody can tell the hand's count in its units
 	}
 	return l.Strokes
 }

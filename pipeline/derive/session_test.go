@@ -275,6 +275,19 @@ func TestUnknownBasisHasNoScoreAndCyclesDouble(t *testing.T) {
 	if bouts[0].Score25 != 36 || bouts[0].ScoreRecorded25 != 28 {
 		t.Errorf("cycles: score %v, recorded score %v, want 36 and 28", bouts[0].Score25, bouts[0].ScoreRecorded25)
 	}
+	for _, c := range []struct {
+		recorder study.CountBasis
+		want     float64
+	}{{study.Cycles, 28}, {study.Arms, 36}, {study.UnknownBasis, 27}} { // 16 arm strokes by hand, 7 of whatever by the recorder
+		for i := range s.Kept {
+			l := &s.Kept[i].Length
+			l.Basis, l.RecorderBasis, l.CountFileID, l.StrokesRecorded = study.Arms, c.recorder, "sheet", 7
+		}
+		_, bouts = Session(s, athlete(), settings())
+		if bouts[0].Score25 != 36 || bouts[0].ScoreRecorded25 != c.want {
+			t.Errorf("by hand beside a recorder of %s: score %v, recorded score %v, want 36 and %v", c.recorder, bouts[0].Score25, bouts[0].ScoreRecorded25, c.want)
+		}
+	}
 }
 
 func TestGapInASwimStartsANewBout(t *testing.T) {

@@ -77,7 +77,7 @@ func (d *draft) addRow(l *read.Length, r *read.Recording, start float64, swim in
 		Lap: lap, Swim: swim,
 		DurationS: seconds, DurationRecordedS: seconds,
 		PoolM: poolOf(l.PoolM, r.PoolM), Stroke: l.Stroke, SwimStroke: stroke, Drill: l.Drill,
-		Strokes: ArmStrokes(strokes, stroke, basis), StrokesRecorded: strokes, Basis: basis,
+		Strokes: ArmStrokes(strokes, stroke, basis), StrokesRecorded: strokes, Basis: basis, RecorderBasis: basis,
 		RestBeforeS: rest, WallTimeS: l.WallTimeS, Tags: tags,
 	}
 	for share := 1; share <= covers; share++ {

@@ -203,7 +203,7 @@ func TestMergedSwim(t *testing.T) {
 		t.Fatalf("%d sessions, entries %v", len(got), brief(entries))
 	}
 	for i, l := range got[0].Lengths {
-		if l.Strokes != 18 || l.StrokesRecorded != 10 || l.Basis != study.Arms || l.CountFileID != "sheet" || l.FileID != "watch" {
+		if l.Strokes != 18 || l.StrokesRecorded != 10 || l.Basis != study.Arms || l.RecorderBasis != study.Cycles || l.CountFileID != "sheet" || l.FileID != "watch" {
 			t.Errorf("length %d: %v strokes (recorded %v), basis %s, counted in %q", i, l.Strokes, l.StrokesRecorded, l.Basis, l.CountFileID)
 		}
 		if l.Tags.Instruction != "fewest-strokes" || l.Tags.LactateMMOL != 3.1 || l.DurationS != 20 {

@@ -106,12 +106,12 @@ func mergeSwim(sheet *draft, rows []Length, activity *draft, from, to int) {
 		}
 		for i := range lengths {
 			l := &lengths[i]
-			l.SwimStroke, l.Strokes = stroke, ArmStrokes(l.StrokesRecorded, stroke, l.Basis)
+			l.SwimStroke, l.Strokes = stroke, ArmStrokes(l.StrokesRecorded, stroke, l.RecorderBasis)
 		}
 	}
 	for i := range rows { // a sheet that names no stroke counts that of the watch
 		if !oneStroke(rows[i].SwimStroke) {
-			rows[i].Strokes = ArmStrokes(rows[i].StrokesRecorded, lengths[0].SwimStroke, rows[i].Basis)
+			rows[i].Strokes = ArmStrokes(rows[i].StrokesRecorded, lengths[0].SwimStroke, rows[i].RecorderBasis)
 		}
 	}
 	hand, recorded := strokesOf(rows), strokesOf(lengths)

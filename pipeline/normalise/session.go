@@ -58,7 +58,8 @@ type Length struct {
 	Drill             bool
 	Strokes           float64 // arm entries (freestyle, backstroke, mixed, medley, unknown) or cycles (breaststroke, butterfly); as recorded when the basis is unknown; NaN when not measured
 	StrokesRecorded   float64
-	Basis             study.CountBasis // what the recorder counts, not what Strokes holds
+	Basis             study.CountBasis // what was counted for Strokes: by the sheet where CountFileID is set, else by the recorder
+	RecorderBasis     study.CountBasis // what was counted for StrokesRecorded
 	CountFileID       string           // the sheet whose hand count Strokes are, "" for the recorder's own
 	RestBeforeS       float64          // rest before its swim, the same for all lengths of the swim; NaN before the first or when not known
 	WallTimeS         float64
