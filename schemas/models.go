@@ -61,8 +61,8 @@ type ScoreBySwimmer struct {
 	RawRHigh            *float64 `parquet:"raw_r_high,optional" unit:"1" about:"upper end of its 95 % interval, sessions resampled"`
 	PartialR            *float64 `parquet:"partial_r,optional" unit:"1" about:"correlation of stroke count and cost at fixed pace, within session"`
 	Concordance         *float64 `parquet:"concordance,optional" unit:"1" about:"share of matched-pace pairs in which the bout of fewer strokes costs less; ties count half"`
-	ConcordanceLow      *float64 `parquet:"concordance_low,optional" unit:"1" about:"lower end of its 95 % interval, sessions resampled"`
-	ConcordanceHigh     *float64 `parquet:"concordance_high,optional" unit:"1" about:"upper end of its 95 % interval, sessions resampled"`
+	ConcordanceLow      *float64 `parquet:"concordance_low,optional" unit:"1" about:"lower end of its 95 % interval, each session left out in turn"`
+	ConcordanceHigh     *float64 `parquet:"concordance_high,optional" unit:"1" about:"upper end of its 95 % interval, each session left out in turn"`
 	ConcordanceNull     *float64 `parquet:"concordance_null,optional" unit:"1" about:"mean concordance when costs are permuted within session"`
 	ConcordanceP        *float64 `parquet:"concordance_p,optional" unit:"1" about:"two-sided p of the concordance against permutations within session"`
 	Pairs               int32    `parquet:"pairs" unit:"1" about:"matched-pace pairs"`

@@ -131,10 +131,12 @@ func askTally(w *watch, d *rows, tally concordance.Tally) {
 	if w.ok("concordance.Tally.Estimate", estimate, err) {
 		w.free(estimate)
 	}
-	low, high, se, err := tally.Resampled(resample.Options{Replicates: 39, Seed: d.seed, Level: d.level})
-	if w.ok("concordance.Tally.Resampled", []float64{low, high, se}, err) {
-		w.free(low, high)
+	interval, err := tally.Interval(d.level)
+	if w.ok("concordance.Tally.Interval", interval, err) {
+		w.free(interval.Low, interval.High, interval.DF)
 	}
+	v, err := concordance.CommonVariances([]concordance.Tally{tally, tally})
+	w.ok("concordance.CommonVariances", v, err)
 }
 
 func callResample(w *watch, d *rows) {

@@ -50,15 +50,13 @@ func (a *Answer) concordance(r *rows, s *study.Study, w *warnings) {
 		return
 	}
 	a.Row.Concordance = &estimate
-	seed := func(question string) uint64 { return resample.SeedOf(s.Seed, question, strokes, cost) }
-	low, high, stdError, err := tally.Resampled(resample.Options{Replicates: s.Analysis.Resamples, Level: level, Seed: seed("concordance")})
-	if err == nil {
-		a.Row.ConcordanceLow, a.Row.ConcordanceHigh = &low, &high
-		a.concordanceSE = stdError
+	a.matched = tally
+	if interval, err := tally.Interval(level); err == nil {
+		a.Row.ConcordanceLow, a.Row.ConcordanceHigh = &interval.Low, &interval.High
 	} else {
 		w.add("pairs from too few sessions for an interval of the concordance")
 	}
-	null, err := pairs.Null(strokes, cost, tieTolerance, s.Analysis.Permutations, seed("concordance null"))
+	null, err := pairs.Null(strokes, cost, tieTolerance, s.Analysis.Permutations, resample.SeedOf(s.Seed, "concordance null", strokes, cost))
 	if err == nil {
 		a.Row.ConcordanceNull, a.Row.ConcordanceP = &null.Mean, &null.P
 	}

@@ -9,6 +9,7 @@ import (
 	"lengthwise/pipeline/study"
 	"lengthwise/schemas"
 	"lengthwise/stats/association"
+	"lengthwise/stats/concordance"
 	"lengthwise/stats/linear"
 	"lengthwise/stats/multiplicity"
 	"lengthwise/stats/pooled"
@@ -119,23 +120,25 @@ func effectOverall(family []*Answer, base schemas.ScoreOverall) schemas.ScoreOve
 	})
 }
 
-// concordanceOverall pools the matched-pace concordance over swimmers.
+// concordanceOverall pools the matched-pace concordance over swimmers, under one
+// variance of a pair: swimmers of few sessions do not know their own.
 func concordanceOverall(family []*Answer, base schemas.ScoreOverall) schemas.ScoreOverall {
 	base.Question, base.Measure, base.Score = "matched-pace", "concordance", "score"
 	var nulls []float64
+	standardErrors := concordanceErrors(family)
 	row := pool(family, base, 0.5, func(a *Answer) (float64, float64, string) {
 		switch {
 		case !a.enough:
 			return 0, 0, "too little data"
 		case a.Row.Concordance == nil:
 			return 0, 0, "no matched pairs"
-		case math.IsNaN(a.concordanceSE) || a.concordanceSE == 0:
+		case standardErrors[a] == 0:
 			return 0, 0, "no interval"
 		}
 		if a.Row.ConcordanceNull != nil {
 			nulls = append(nulls, *a.Row.ConcordanceNull)
 		}
-		return *a.Row.Concordance, a.concordanceSE, ""
+		return *a.Row.Concordance, standardErrors[a], ""
 	})
 	if row.Estimate != nil {
 		if len(nulls) > 0 {
@@ -145,6 +148,27 @@ func concordanceOverall(family []*Answer, base schemas.ScoreOverall) schemas.Sco
 		clampShare(row.ConfLow, row.ConfHigh, row.PredictLow, row.PredictHigh)
 	}
 	return row
+}
+
+// concordanceErrors gives the standard error of each concordance that is pooled;
+// none when no swimmer's sessions say anything about it.
+func concordanceErrors(family []*Answer) map[*Answer]float64 {
+	var with []*Answer
+	var tallies []concordance.Tally
+	for _, a := range family {
+		if a.enough && a.Row.Concordance != nil {
+			with, tallies = append(with, a), append(tallies, a.matched)
+		}
+	}
+	variances, err := concordance.CommonVariances(tallies)
+	if err != nil {
+		return nil
+	}
+	out := make(map[*Answer]float64, len(with))
+	for i, a := range with {
+		out[a] = math.Sqrt(variances[i])
+	}
+	return out
 }
 
 // clampShare keeps limits of a share within 0 and 1.

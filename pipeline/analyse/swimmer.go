@@ -10,6 +10,7 @@ import (
 	"lengthwise/pipeline/derive"
 	"lengthwise/pipeline/study"
 	"lengthwise/schemas"
+	"lengthwise/stats/concordance"
 	"lengthwise/stats/linear"
 	"lengthwise/stats/resample"
 )
@@ -29,18 +30,18 @@ type Answer struct {
 	Coefficients []schemas.Coefficient
 	Fit          schemas.Fit
 
-	content       uint64 // hash of the bouts' numbers: an order free of names
-	enough        bool   // enters the family and the pool
-	effect        linear.Coefficient
-	sides         sides
-	blunt         bool    // counting error may hide an effect: nothing is called practically none
-	steady        float64 // share of bouts whose heart rate was steady when read
-	concordanceSE float64 // NaN when there is none
-	raw           rawBouts
-	pooledOver    keyCounts
-	common        *commonPace
-	share         *share                // in the squad's mixed model; nil without usable bouts
-	confounding   []schemas.Confounding // of observed bouts
+	content     uint64 // hash of the bouts' numbers: an order free of names
+	enough      bool   // enters the family and the pool
+	effect      linear.Coefficient
+	sides       sides
+	blunt       bool              // counting error may hide an effect: nothing is called practically none
+	steady      float64           // share of bouts whose heart rate was steady when read
+	matched     concordance.Tally // pairs at matched pace by session; empty without
+	raw         rawBouts
+	pooledOver  keyCounts
+	common      *commonPace
+	share       *share                // in the squad's mixed model; nil without usable bouts
+	confounding []schemas.Confounding // of observed bouts
 }
 
 // Swimmer answers for one swimmer: every stroke of the study under every
@@ -105,9 +106,8 @@ func answer(picked []*derive.Bout, dropped map[string]int, swimmer, stroke strin
 			N: int32(len(bouts)), Sessions: int32(r.sessions), PooledOver: keys.String(),
 			NDropped: int32(total(dropped)), DroppedWhy: tally(dropped),
 		},
-		content:       resample.SeedOf(s.Seed, "content/"+stroke+"/"+string(d), r.cost, r.lnSpeed, r.lnRate, r.lnMinutes),
-		concordanceSE: math.NaN(),
-		pooledOver:    keys,
+		content:    resample.SeedOf(s.Seed, "content/"+stroke+"/"+string(d), r.cost, r.lnSpeed, r.lnRate, r.lnMinutes),
+		pooledOver: keys,
 	}
 	var w warnings
 	w.design(d)

@@ -5,7 +5,6 @@ import (
 	"testing"
 
 	"lengthwise/stats/concordance"
-	"lengthwise/stats/resample"
 )
 
 func TestPermutationsAllocateNothing(t *testing.T) {
@@ -66,7 +65,7 @@ func BenchmarkNull(b *testing.B) {
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/999/float64(p.Len()), "ns/pair")
 }
 
-func BenchmarkResampled(b *testing.B) {
+func BenchmarkInterval(b *testing.B) {
 	d := draw(rand.New(rand.NewPCG(1, 1)), 30, 16, 0)
 	tally, err := concordance.Count(d.block, d.a, d.b, nil, 0)
 	if err != nil {
@@ -74,7 +73,7 @@ func BenchmarkResampled(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for range b.N {
-		if _, _, _, err := tally.Resampled(resample.Options{}); err != nil {
+		if _, err := tally.Interval(0.95); err != nil {
 			b.Fatal(err)
 		}
 	}

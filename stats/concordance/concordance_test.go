@@ -12,7 +12,6 @@ import (
 	"pgregory.net/rapid"
 
 	"lengthwise/stats/concordance"
-	"lengthwise/stats/resample"
 )
 
 // TestMatchesR compares counts with the reference; its source is named in
@@ -177,9 +176,9 @@ func TestNeitherOrderNorLabelsMatter(t *testing.T) {
 			moved.add(11-4*d.block[i], d.a[i], d.b[i])
 		}
 		type result struct {
-			low, high, se float64
-			null          concordance.Null
-			lowErr        bool
+			interval concordance.Interval
+			null     concordance.Null
+			failed   bool
 		}
 		run := func(d rows) result {
 			p, err := concordance.NewPairs(d.block, near(d))
@@ -191,8 +190,8 @@ func TestNeitherOrderNorLabelsMatter(t *testing.T) {
 				t.Fatal(err)
 			}
 			var out result
-			out.low, out.high, out.se, err = tally.Resampled(resample.Options{Replicates: 99, Seed: 5})
-			out.lowErr = err != nil
+			out.interval, err = tally.Interval(0.95)
+			out.failed = err != nil
 			if out.null, err = p.Null(d.a, d.b, 0, 99, 8); err != nil {
 				t.Fatal(err)
 			}
@@ -284,14 +283,13 @@ func arrangements(v []float64) [][]float64 {
 func TestATieCountsAsHalfOfEach(t *testing.T) {
 	tied := concordance.Tally{Blocks: []int{1, 2, 3}, Concordant: []float64{1, 3, 0}, Discordant: []float64{2, 0, 1}, Tied: []float64{2, 4, 0}}
 	split := concordance.Tally{Blocks: []int{1, 2, 3}, Concordant: []float64{2, 5, 0}, Discordant: []float64{3, 2, 1}, Tied: []float64{0, 0, 0}}
-	o := resample.Options{Seed: 4}
-	low, high, se, err1 := tied.Resampled(o)
-	low2, high2, se2, err2 := split.Resampled(o)
+	x, err1 := tied.Interval(0.95)
+	y, err2 := split.Interval(0.95)
 	if err := errors.Join(err1, err2); err != nil {
 		t.Fatal(err)
 	}
-	if low != low2 || high != high2 || se != se2 {
-		t.Errorf("tied %v to %v (SE %v), split %v to %v (SE %v)", low, high, se, low2, high2, se2)
+	if x != y {
+		t.Errorf("tied %+v, split %+v", x, y)
 	}
 }
 

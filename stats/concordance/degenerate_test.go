@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"lengthwise/stats/concordance"
-	"lengthwise/stats/resample"
 )
 
 func TestDegenerateInput(t *testing.T) {
@@ -16,7 +15,6 @@ func TestDegenerateInput(t *testing.T) {
 	never := func(i, j int) bool { return false }
 	length, notFinite, none := &concordance.LengthError{}, &concordance.NotFiniteError{}, &concordance.NoPairsError{}
 	few, same, outside := &concordance.TooFewError{}, &concordance.NoVariationError{}, &concordance.RangeError{}
-	options := &resample.RangeError{}
 	count := func(block []int, a, b []float64, match func(i, j int) bool, tie float64) error {
 		_, err := concordance.Count(block, a, b, match, tie)
 		return err
@@ -25,7 +23,8 @@ func TestDegenerateInput(t *testing.T) {
 		_, _, _, _, err := concordance.PermutationNull(block, a, b, match, 0, n, 0)
 		return err
 	}
-	interval := func(t concordance.Tally, o resample.Options) error { _, _, _, err := t.Resampled(o); return err }
+	interval := func(t concordance.Tally, level float64) error { _, err := t.Interval(level); return err }
+	common := func(tallies ...concordance.Tally) error { _, err := concordance.CommonVariances(tallies); return err }
 	two := concordance.Tally{Blocks: []int{1, 2}, Concordant: []float64{1, 3}, Discordant: []float64{2, 0}, Tied: []float64{0, 1}}
 	agreed := concordance.Tally{Blocks: []int{1, 2}, Concordant: []float64{1, 3}, Discordant: []float64{0, 0}, Tied: []float64{0, 0}}
 	empty := concordance.Tally{Blocks: []int{1, 2}, Concordant: []float64{1, 0}, Discordant: []float64{2, 0}, Tied: []float64{0, 0}}
@@ -46,9 +45,15 @@ func TestDegenerateInput(t *testing.T) {
 		{"negative tie", count(block, a, b, nil, -1), &outside},
 		{"tie NaN", count(block, a, b, nil, math.NaN()), &outside},
 		{"no tally", estimateErr, &none},
-		{"one block", interval(empty, resample.Options{}), &few},
-		{"all concordant", interval(agreed, resample.Options{}), &same},
-		{"level", interval(two, resample.Options{Level: 3}), &options},
+		{"one block", interval(empty, 0.95), &few},
+		{"all concordant", interval(agreed, 0.95), &same},
+		{"level", interval(two, 3), &outside},
+		{"level 0", interval(two, 0), &outside},
+		{"level NaN", interval(two, math.NaN()), &outside},
+		{"common of none", common(), &few},
+		{"common of one block each", common(empty, empty), &few},
+		{"common without pairs", common(two, concordance.Tally{}), &none},
+		{"common of certainty", common(agreed, empty), &same},
 		{"null without pairs", null(block, a, b, never, 99), &none},
 		{"null of flat b", null(block, a, flat, nil, 99), &same},
 		{"null of flat a", null(block, flat, b, nil, 99), &same},
@@ -64,7 +69,7 @@ func TestDegenerateInput(t *testing.T) {
 			t.Errorf("%s: empty message", c.name)
 		}
 	}
-	if err := interval(two, resample.Options{}); err != nil {
+	if err := errors.Join(interval(two, 0.95), common(two, empty, agreed)); err != nil {
 		t.Errorf("two blocks: %v", err)
 	}
 }

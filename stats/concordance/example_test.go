@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"lengthwise/stats/concordance"
-	"lengthwise/stats/resample"
 )
 
 // Pairs of rows whose third value is close, in three blocks.
@@ -31,7 +30,7 @@ func Example() {
 		fmt.Println(err)
 		return
 	}
-	low, high, _, err := tally.Resampled(resample.Options{Seed: 1, Replicates: 999})
+	interval, err := tally.Interval(0.95)
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -42,6 +41,6 @@ func Example() {
 		return
 	}
 	fmt.Printf("%.2f (%.2f to %.2f) from %d pairs; permuted %.2f, p %.3f\n",
-		estimate, low, high, pairs.Len(), null.Mean, null.P)
-	// Output: 0.79 (0.67 to 1.00) from 14 pairs; permuted 0.51, p 0.105
+		estimate, interval.Low, interval.High, pairs.Len(), null.Mean, null.P)
+	// Output: 0.79 (0.32 to 1.00) from 14 pairs; permuted 0.51, p 0.105
 }
