@@ -6,7 +6,7 @@ STATICCHECK := $(TOOLS)/bin/staticcheck
 MODULES := $(TOOLS)/node/node_modules
 STATICCHECK_VERSION := v0.8.2
 
-.PHONY: help build test test-go tools vet lint race fuzz bench clean
+.PHONY: help build test test-go tools vet lint race fuzz bench bench-peers clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 12
@@ -53,6 +53,9 @@ fuzz: ## every fuzz target for FUZZTIME (30s) each
 
 bench: ## every benchmark once, with allocations
 	go test -run '^$$' -bench . -benchmem ./...
+
+bench-peers: ## CPU seconds of the statistics against R (lme4, lmerTest, boot): testdata/bench/peers.md
+	testdata/bench/peers.sh
 
 clean: ## what was built and installed here
 	rm -rf lengthwise $(TOOLS)

@@ -15,10 +15,10 @@ import (
 func covariances(t testing.TB, m *Model) map[string]Covariance {
 	t.Helper()
 	all := map[string]Covariance{"classical": m.Classical()}
-	for kind := HC0; kind <= HC3; kind++ {
+	for kind := HC0; kind <= HC5; kind++ {
 		all[kind.String()] = mustHC(t, m, kind)
 	}
-	for kind := CR0; kind <= CR2; kind++ {
+	for kind := CR0; kind <= CR3; kind++ {
 		all[kind.String()] = mustCR(t, m, kind)
 	}
 	return all

@@ -17,6 +17,8 @@ type textbook struct {
 	hc             map[HCKind]*mat.Dense
 	cr             map[CRKind]*mat.Dense
 	df             map[CRKind][]float64
+	partial        []float64               // partial correlation of each column with the response
+	scores         map[CRKind][]*mat.Dense // by cluster, the k x n matrix from residuals to the score
 
 	estimator, bread, sigma mat.Dense // (X'WX)^-1 X'W, (X'WX)^-1, covariance of the residuals at variance 1/w
 	phi                     *mat.DiagDense
@@ -56,7 +58,10 @@ func newTextbook(t testing.TB, p Problem) textbook {
 	beta.Mul(&estimator, mat.NewDense(n, 1, append([]float64{}, p.Response...)))
 	fitted.Mul(x, &beta)
 	hat.Mul(x, &estimator)
-	out := textbook{hc: map[HCKind]*mat.Dense{}, cr: map[CRKind]*mat.Dense{}, df: map[CRKind][]float64{}}
+	out := textbook{
+		hc: map[HCKind]*mat.Dense{}, cr: map[CRKind]*mat.Dense{}, df: map[CRKind][]float64{},
+		partial: partials(t, columns, p.Response, w), scores: map[CRKind][]*mat.Dense{},
+	}
 	var rss float64
 	for i := range n {
 		e := p.Response[i] - fitted.At(i, 0)
@@ -69,12 +74,18 @@ func newTextbook(t testing.TB, p Problem) textbook {
 	out.classical = &mat.Dense{}
 	out.classical.Scale(rss/float64(n-k), &bread)
 
-	for kind := HC0; kind <= HC3; kind++ {
+	mean, highest := float64(k)/float64(n), 0.
+	for i := range n {
+		highest = math.Max(highest, hat.At(i, i))
+	}
+	for kind := HC0; kind <= HC5; kind++ {
 		u := mat.NewDiagDense(n, nil)
 		for i, e := range out.residual {
 			u.SetDiag(i, e*e*map[HCKind]float64{
 				HC0: 1, HC1: float64(n) / float64(n-k),
 				HC2: 1 / (1 - hat.At(i, i)), HC3: math.Pow(1-hat.At(i, i), -2),
+				HC4: math.Pow(1-hat.At(i, i), -math.Min(4, hat.At(i, i)/mean)),
+				HC5: math.Pow(1-hat.At(i, i), -math.Min(math.Max(4, 0.7*highest/mean), hat.At(i, i)/mean)/2),
 			}[kind])
 		}
 		v := &mat.Dense{}
@@ -97,13 +108,16 @@ func newTextbook(t testing.TB, p Problem) textbook {
 
 	g := group(p.Cluster)
 	order, start := g.rows()
-	for kind := CR0; kind <= CR2; kind++ {
+	for kind := CR0; kind <= CR3; kind++ {
 		v := mat.NewDense(k, k, nil)
 		// l holds, by cluster, the k x n matrix that takes residuals to the score.
 		l := make([]*mat.Dense, g.count)
 		for c := range g.count {
 			rows := order[start[c]:start[c+1]]
 			a := adjustment(t, kind, rows, &sigma, phi, p.Working == InverseWeightsPublished)
+			if kind == CR3 {
+				a = cutOff(t, rows, maker, w)
+			}
 			l[c] = mat.NewDense(k, n, nil)
 			for r, i := range rows {
 				for s, h := range rows {
@@ -120,7 +134,7 @@ func newTextbook(t testing.TB, p Problem) textbook {
 		if kind == CR1 {
 			v.Scale(float64(g.count)/float64(g.count-1), v)
 		}
-		out.cr[kind] = v
+		out.cr[kind], out.scores[kind] = v, l
 		for j := range k {
 			var trace, squares float64
 			for c := range g.count {
@@ -192,6 +206,135 @@ func adjustment(t testing.TB, kind CRKind, rows []int, sigma mat.Matrix, phi *ma
 	return a
 }
 
+// cutOff is the pseudo-inverse of the cluster's block of the residual maker, taken
+// where the block is symmetric: on rows times the roots of their weights.
+func cutOff(t testing.TB, rows []int, maker mat.Matrix, w *mat.DiagDense) *mat.Dense {
+	t.Helper()
+	n := len(rows)
+	block := mat.NewDense(n, n, nil)
+	up, down := mat.NewDiagDense(n, nil), mat.NewDiagDense(n, nil)
+	for r, i := range rows {
+		root := math.Sqrt(w.At(i, i))
+		up.SetDiag(r, root)
+		down.SetDiag(r, 1/root)
+		for s, j := range rows {
+			block.Set(r, s, root*maker.At(i, j)/math.Sqrt(w.At(j, j)))
+		}
+	}
+	var svd mat.SVD
+	if !svd.Factorize(block, mat.SVDThin) {
+		t.Fatal("no singular values")
+	}
+	var u, v, a mat.Dense
+	svd.UTo(&u)
+	svd.VTo(&v)
+	inverse := mat.NewDiagDense(n, nil)
+	for i, value := range svd.Values(nil) {
+		if value > 1e-9 {
+			inverse.SetDiag(i, 1/value)
+		}
+	}
+	a.Product(down, &v, inverse, u.T(), up)
+	return &a
+}
+
+// partials correlates what the other columns leave of each column with what they
+// leave of y: two regressions and one sum each.
+func partials(t testing.TB, columns [][]float64, y []float64, w *mat.DiagDense) []float64 {
+	t.Helper()
+	n := len(y)
+	out := make([]float64, len(columns))
+	for j := range columns {
+		others := mat.NewDense(n, len(columns)-1, nil)
+		for l, at := 0, 0; l < len(columns); l++ {
+			if l != j {
+				others.SetCol(at, columns[l])
+				at++
+			}
+		}
+		left := func(v []float64) []float64 {
+			var scaled, beta, fitted mat.Dense
+			scaled.Apply(func(i, l int, v float64) float64 { return v * math.Sqrt(w.At(i, i)) }, others)
+			to := mat.NewDense(n, 1, nil)
+			for i := range v {
+				to.Set(i, 0, v[i]*math.Sqrt(w.At(i, i)))
+			}
+			if err := beta.Solve(&scaled, to); err != nil {
+				t.Fatal(err)
+			}
+			fitted.Mul(&scaled, &beta)
+			to.Sub(to, &fitted)
+			return to.RawMatrix().Data
+		}
+		a, b := mat.NewVecDense(n, left(columns[j])), mat.NewVecDense(n, left(y))
+		out[j] = mat.Dot(a, b) / math.Sqrt(mat.Dot(a, a)*mat.Dot(b, b))
+	}
+	return out
+}
+
+// wald is the statistic and the degrees of freedom of the test that some
+// coefficients are zero, from the n x n covariance of the residuals.
+func (b textbook) wald(t testing.TB, kind CRKind, coefficients []int) (f, df float64) {
+	t.Helper()
+	q := len(coefficients)
+	expected, actual := mat.NewSymDense(q, nil), mat.NewSymDense(q, nil)
+	n := len(b.residual)
+	picked := make([]*mat.Dense, len(b.scores[kind]))
+	for c, l := range b.scores[kind] {
+		picked[c] = mat.NewDense(q, n, nil)
+		for s, j := range coefficients {
+			picked[c].SetRow(s, mat.Row(nil, j, l))
+		}
+		var own mat.Dense
+		own.Product(picked[c], &b.sigma, picked[c].T())
+		for s := range q {
+			for u := s; u < q; u++ {
+				expected.SetSym(s, u, expected.At(s, u)+own.At(s, u))
+			}
+		}
+	}
+	value := mat.NewVecDense(q, nil)
+	for s, j := range coefficients {
+		value.SetVec(s, b.beta[j])
+		for u := s; u < q; u++ {
+			actual.SetSym(s, u, b.cr[kind].At(j, coefficients[u]))
+		}
+	}
+	var cholesky mat.Cholesky
+	if !cholesky.Factorize(expected) {
+		t.Fatal("the expectation is singular")
+	}
+	var lower mat.TriDense
+	cholesky.LTo(&lower)
+	var unit mat.Dense
+	if err := unit.Inverse(&lower); err != nil {
+		t.Fatal(err)
+	}
+	for c := range picked {
+		var turned mat.Dense
+		turned.Mul(&unit, picked[c])
+		picked[c] = &turned
+	}
+	variances := 0.
+	for _, one := range picked {
+		for _, other := range picked {
+			var p mat.Dense
+			p.Product(one, &b.sigma, other.T())
+			for s := range q {
+				for u := range q {
+					variances += p.At(s, s)*p.At(u, u) + p.At(s, u)*p.At(u, s)
+				}
+			}
+		}
+	}
+	eta := float64(q*(q+1)) / variances
+	var inverse mat.Dense
+	if err := inverse.Inverse(actual); err != nil {
+		t.Fatal(err)
+	}
+	return (eta - float64(q) + 1) / (eta * float64(q)) * mat.Inner(value, &inverse, value), eta - float64(q) + 1
+}
+
 // indicators gives a column of zeros and ones for each group.
 func indicators(codes []int) [][]float64 {
 	g := group(codes)
@@ -203,92 +346,6 @@ func indicators(codes []int) [][]float64 {
 		out[k][i] = 1
 	}
 	return out
-}
-
-// layout says how absorbed groups and clusters of a drawn problem relate.
-type layout int
-
-const (
-	noGroups layout = iota
-	groupsAreClusters
-	groupsNested
-	groupsCrossed
-)
-
-// drawProblem draws a problem of modest size in which every group has two rows
-// or more.
-func drawProblem(r *rand.Rand, where layout, weighted bool) Problem {
-	var p Problem
-	clusters := 5 + r.IntN(5)
-	for c := range clusters {
-		for i := range 4 + r.IntN(6) {
-			p.Cluster = append(p.Cluster, 100-7*c)
-			switch where {
-			case groupsAreClusters:
-				p.Absorb = append(p.Absorb, 3*c)
-			case groupsNested:
-				p.Absorb = append(p.Absorb, 2*c+i%2)
-			case groupsCrossed:
-				p.Absorb = append(p.Absorb, i%3)
-			}
-		}
-	}
-	n := len(p.Cluster)
-	level := make(map[int]float64)
-	noise := make([]float64, n)
-	x := [][]float64{make([]float64, n), make([]float64, n), make([]float64, n)}
-	for i, c := range p.Cluster {
-		if _, ok := level[c]; !ok {
-			level[c] = r.NormFloat64()
-		}
-		noise[i] = r.NormFloat64() + level[c]
-		x[0][i] = r.NormFloat64() + level[c]
-		x[1][i] = r.ExpFloat64()
-		x[2][i] = 0.4*x[0][i] + 0.2*float64(i%4) + 0.3*r.NormFloat64()
-	}
-	p.Terms, p.Columns = []string{"a", "b", "c"}, x
-	if where == noGroups {
-		p.Terms, p.Columns = append(p.Terms, "one"), append(p.Columns, ones(n))
-	}
-	if weighted {
-		p.Weights = make([]float64, n)
-		for i := range p.Weights {
-			p.Weights[i] = 0.3 + 3*r.Float64()
-		}
-	}
-	p.Response = make([]float64, n)
-	for i := range p.Response {
-		p.Response[i] = 50 + 2*x[0][i] - x[1][i] + 0.5*x[2][i] + 3*noise[i]
-	}
-	return p
-}
-
-// drawn runs a check on problems of every layout, with and without weights and
-// under every working model.
-func drawn(t *testing.T, check func(t *testing.T, p Problem)) {
-	for where, name := range []string{"no groups", "groups are clusters", "nested", "crossed"} {
-		for _, weighted := range []bool{false, true} {
-			for working := EqualVariances; working <= InverseWeightsPublished; working++ {
-				kind := name
-				switch {
-				case weighted:
-					kind += ", weighted, " + working.String()
-				case working != EqualVariances:
-					continue
-				}
-				t.Run(kind, func(t *testing.T) {
-					for seed := range uint64(12) {
-						p := drawProblem(rand.New(rand.NewPCG(seed, 1)), layout(where), weighted)
-						p.Working = working
-						check(t, p)
-						if t.Failed() {
-							t.Fatalf("with seed %d", seed)
-						}
-					}
-				})
-			}
-		}
-	}
 }
 
 // TestTextbook: every covariance and all degrees of freedom equal the textbook
@@ -307,10 +364,24 @@ func TestTextbook(t *testing.T) {
 			}
 		}
 		checkCovariance(t, "classical", m.Classical(), leading(want.classical, m.Rank), 1e-9)
-		for kind := HC0; kind <= HC3; kind++ {
+		for l, term := range m.Terms {
+			r, df, err := m.PartialCorrelation(term)
+			if err != nil || df != m.DFResidual {
+				t.Fatal(df, err)
+			}
+			checkClose(t, "partial correlation of "+term, r, want.partial[l], 1e-8)
+		}
+		for kind := HC0; kind <= HC5; kind++ {
 			checkCovariance(t, kind.String(), mustHC(t, m, kind), leading(want.hc[kind], m.Rank), 1e-8)
 		}
-		for kind := CR0; kind <= CR2; kind++ {
+		for kind := CR0; kind <= CR3; kind++ {
+			test, err := m.WaldClustered(kind, mustSelect(t, m, "a", "c"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			f, df := want.wald(t, kind, []int{0, 2})
+			checkClose(t, kind.String()+" F", test.Statistic, f, 1e-7)
+			checkClose(t, kind.String()+" df of F", test.DF2, df, 1e-7)
 			got := mustCR(t, m, kind)
 			checkCovariance(t, kind.String(), got, leading(want.cr[kind], m.Rank), 1e-8)
 			for i, df := range got.DF {

@@ -5,8 +5,10 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"reflect"
 	"slices"
+	"strconv"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -219,15 +221,23 @@ func TestBootstrap(t *testing.T) {
 }
 
 // TestRecovery: estimates over simulated studies. The doc comments quote what it
-// printed for 600 sets and 50 replicates; 30 sets and 10 replicates guard against
-// gross error here.
+// prints for MEASUREMENT_SETS=600 sets and 50 replicates; without the variable 30 sets
+// and 10 replicates guard against gross error.
 func TestRecovery(t *testing.T) {
-	const sets = 30
-	o := measurement.Options{Replicates: 10}
-	ro := measurement.Options{Replicates: 10, Extrapolant: measurement.RationalLinear}
+	count, replicates := 30, 10
+	if v := os.Getenv("MEASUREMENT_SETS"); v != "" {
+		n, err := strconv.Atoi(v)
+		if err != nil {
+			t.Fatal(err)
+		}
+		count, replicates = n, 50
+	}
+	sets := float64(count)
+	o := measurement.Options{Replicates: replicates}
+	ro := measurement.Options{Replicates: replicates, Extrapolant: measurement.RationalLinear}
 	r := rand.New(rand.NewPCG(19, 26))
 	var naive, quadratic, rational, calibrated, coverNaive, coverRational, coverCalibrated float64
-	for range sets {
+	for range count {
 		s := simulate(r, 20, 10, 1, 1./3, 1, 0)
 		a, err1 := measurement.CorrectCurve(s.x, s.errorSD, s.curve, o)
 		b, err2 := measurement.CorrectCurve(s.x, s.errorSD, s.curve, ro)
@@ -255,7 +265,7 @@ func TestRecovery(t *testing.T) {
 	// A curve that turns at 0.7: y = -1.4 x + x^2, reliability 0.8.
 	var turnNaive, turnSIMEX, turnCalibrated []float64
 	var inNaive, inSIMEX, inCalibrated float64
-	for range sets {
+	for range count {
 		s := simulate(r, 20, 10, 2, 0.25, -1.4, 1)
 		a, err1 := measurement.CorrectCurve(s.x, s.errorSD, s.curve, o)
 		c, err2 := measurement.CalibrateCurve(s.x, s.errorSD, s.curve)

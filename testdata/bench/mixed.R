@@ -1,4 +1,4 @@
-# The R half of testdata/bench/mixed.sh: Rscript mixed.R FILE REPEATS
+# The R half of testdata/bench/peers.sh: Rscript mixed.R FILE REPEATS
 # Prints key=value lines; times are CPU seconds, user and system. Loading the
 # packages is not counted.
 suppressMessages({library(lme4); library(lmerTest)})

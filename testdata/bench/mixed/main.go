@@ -1,4 +1,4 @@
-// Command mixed is the Go half of the comparison that testdata/bench/mixed.sh
+// Command mixed is the Go half of the comparison that testdata/bench/peers.sh
 // makes: it writes invented rows and fits them, reporting CPU seconds (user and
 // system, all threads).
 //
