@@ -119,10 +119,6 @@ func callConcordance(w *watch, d *rows) {
 	}
 	tally, err := concordance.Count(d.subject, d.x, d.y, nil, math.Abs(d.level))
 	w.ok("concordance.Count", tally, err)
-	mean, low, high, p, err := concordance.PermutationNull(d.session, d.x, d.y, nil, 0, 19, d.seed)
-	w.ok("concordance.PermutationNull", []float64{mean, low, high, p}, err)
-	smallest, err := concordance.SmallestP(d.session, nil, 99)
-	w.ok("concordance.SmallestP", smallest, err)
 }
 
 func askTally(w *watch, d *rows, tally concordance.Tally) {

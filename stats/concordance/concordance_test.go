@@ -60,15 +60,19 @@ func TestMatchesR(t *testing.T) {
 			t.Errorf("%s: estimate %v, survival has %v", s.Name, estimate, s.Concordance)
 		}
 		const permutations = 9999
-		mean, _, _, p, err := concordance.PermutationNull(block, s.X, s.Y, nil, 0, permutations, 1)
+		pairs, err := concordance.NewPairs(block, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if slack := 4 * math.Sqrt(s.KendallP*(1-s.KendallP)/permutations); math.Abs(p-s.KendallP) > slack {
-			t.Errorf("%s: p %v, Kendall's exact test has %v", s.Name, p, s.KendallP)
+		null, err := pairs.Null(s.X, s.Y, 0, permutations, 1)
+		if err != nil {
+			t.Fatal(err)
 		}
-		if math.Abs(mean-0.5) > 0.01 {
-			t.Errorf("%s: mean of the null %v", s.Name, mean)
+		if slack := 4 * math.Sqrt(s.KendallP*(1-s.KendallP)/permutations); math.Abs(null.P-s.KendallP) > slack {
+			t.Errorf("%s: p %v, Kendall's exact test has %v", s.Name, null.P, s.KendallP)
+		}
+		if math.Abs(null.Mean-0.5) > 0.01 {
+			t.Errorf("%s: mean of the null %v", s.Name, null.Mean)
 		}
 	}
 }
@@ -258,9 +262,8 @@ func TestNullByEnumeration(t *testing.T) {
 	if want := 7. / 9; math.Abs(null.Observed-want) > 1e-15 {
 		t.Errorf("observed %v, want %v", null.Observed, want)
 	}
-	small, err := concordance.SmallestP(block, nil, 19)
-	if err != nil || small != 0.05 {
-		t.Errorf("smallest p of 19 permutations %v, %v; want 0.05", small, err)
+	if few, err := p.Null(a, b, 0, 19, 3); err != nil || few.SmallestP != 0.05 {
+		t.Errorf("smallest p of 19 permutations %v, %v; want 0.05", few.SmallestP, err)
 	}
 }
 

@@ -20,7 +20,11 @@ func TestDegenerateInput(t *testing.T) {
 		return err
 	}
 	null := func(block []int, a, b []float64, match func(i, j int) bool, n int) error {
-		_, _, _, _, err := concordance.PermutationNull(block, a, b, match, 0, n, 0)
+		p, err := concordance.NewPairs(block, match)
+		if err != nil {
+			return err
+		}
+		_, err = p.Null(a, b, 0, n, 0)
 		return err
 	}
 	interval := func(t concordance.Tally, level float64) error { _, err := t.Interval(level); return err }
@@ -29,8 +33,6 @@ func TestDegenerateInput(t *testing.T) {
 	agreed := concordance.Tally{Blocks: []int{1, 2}, Concordant: []float64{1, 3}, Discordant: []float64{0, 0}, Tied: []float64{0, 0}}
 	empty := concordance.Tally{Blocks: []int{1, 2}, Concordant: []float64{1, 0}, Discordant: []float64{2, 0}, Tied: []float64{0, 0}}
 	_, estimateErr := concordance.Tally{}.Estimate()
-	_, smallestErr := concordance.SmallestP(block, nil, 0)
-	_, smallestNone := concordance.SmallestP(block, never, 9)
 	cases := []struct {
 		name string
 		err  error
@@ -59,8 +61,6 @@ func TestDegenerateInput(t *testing.T) {
 		{"null of flat a", null(block, flat, b, nil, 99), &same},
 		{"too few permutations", null(block, a, b, nil, 18), &few},
 		{"null NaN", null(block, a, []float64{1, 2, math.NaN(), 4}, nil, 99), &notFinite},
-		{"smallest p of nothing", smallestErr, &few},
-		{"smallest p without pairs", smallestNone, &none},
 	}
 	for _, c := range cases {
 		if c.err == nil || !errors.As(c.err, c.want) {

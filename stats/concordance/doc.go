@@ -13,7 +13,7 @@
 //
 // [NewPairs] lists the pairs once; they are then counted for as many columns
 // as there are ([Pairs.Count]) and against permutations ([Pairs.Null]).
-// [Count] and [PermutationNull] do both steps for one use. Columns that
+// [Count] does both steps for one use. Columns that
 // depend on a third one must be adjusted for it by the caller beforehand: the
 // package compares the values it is given.
 //

@@ -16,8 +16,10 @@ type Null struct {
 	// P is (1 + n)/(1 + Permutations), n the number of permutations at least
 	// as far from one half as the data, in either direction (Phipson and Smyth
 	// 2010, Statistical Applications in Genetics and Molecular Biology 9:39).
-	P            float64
-	SmallestP    float64 // the smallest P could be, see SmallestP
+	P float64
+	// SmallestP is the smallest P that blocks of these sizes and so many permutations
+	// allow, so that a reader knows what could not have been shown.
+	SmallestP    float64
 	Permutations int
 }
 
@@ -76,34 +78,9 @@ func (p *Pairs) Null(a, b []float64, tie float64, permutations int, seed uint64)
 	return out, nil
 }
 
-// PermutationNull lists the pairs and returns the null distribution of their
-// concordance: [NewPairs] and [Pairs.Null] in one. The smallest p it can
-// return is [SmallestP].
-func PermutationNull(block []int, a, b []float64, match func(i, j int) bool, tie float64, permutations int, seed uint64) (mean, low, high, p float64, err error) {
-	pairs, err := NewPairs(block, match)
-	if err != nil {
-		return 0, 0, 0, 0, err
-	}
-	n, err := pairs.Null(a, b, tie, permutations, seed)
-	return n.Mean, n.Low, n.High, n.P, err
-}
-
-// SmallestP returns the smallest p-value that [PermutationNull] can be
-// expected to return, so that a reader knows what it could not have shown:
-// 1/(1+permutations), or, when the blocks are so small that there are fewer
-// different arrangements, 2 over their number (an arrangement and its mirror
+// smallestP is 1/(1+permutations), or, when the blocks are so small that there are
+// fewer different arrangements, 2 over their number (an arrangement and its mirror
 // image are equally far from one half). Equal values make it larger still.
-func SmallestP(block []int, match func(i, j int) bool, permutations int) (float64, error) {
-	p, err := NewPairs(block, match)
-	if err != nil {
-		return 0, err
-	}
-	if permutations < 1 {
-		return 0, &TooFewError{What: "permutations", Got: permutations, Need: 1}
-	}
-	return p.smallestP(permutations), nil
-}
-
 func (p *Pairs) smallestP(permutations int) float64 {
 	var logArrangements float64
 	for _, b := range p.blocks {
