@@ -30,7 +30,7 @@ func Cautions(in Input) []string {
 		"Nothing here is medical advice. Heart rates differ between healthy people and from day to day. Chest pain, fainting, a racing or irregular pulse, or breathlessness out of proportion are matters for a doctor before any further training.",
 		"A result is not an instruction. Whoever tries another stroke rate does so in small steps, a few per cent at a time, under the coach's eye: more strokes a minute load the shoulders more often, longer strokes load them harder each time. Pain ends the trial.",
 		"Some medicines, beta blockers among them, alter heart rate. " + noted,
-		"Heart rate is not a valid cost for breath patterns: holding the breath can keep it down while carbon dioxide rises. Nothing here is about breathing, and nothing here is a reason to breathe less often.",
+		"Heart rate is not a valid cost for breath patterns: holding the breath can keep it down while carbon dioxide rises. Nothing here is advice on breathing, and nothing here is a reason to breathe less often.",
 		"Records of swimmers under 18 need the consent of a parent or guardian, and the young person's own agreement. Keep them with those who need them, under the club's safeguarding rules, and publish nothing that lets a child be recognised.",
 	}
 }
