@@ -47,6 +47,7 @@ var bare = map[string]string{
 	"between_sd":                        "in the unit of the cost",
 	"fits.sigma":                        "in the unit of the cost",
 	"score_by_swimmer.effect_per_10pct": "in the unit of the cost",
+	"score_by_source.effect_per_10pct":  "in the unit of the cost",
 	"effect_pooled":                     "in the unit of the cost",
 	"effect_pooled_low":                 "in the unit of the cost",
 	"effect_pooled_high":                "in the unit of the cost",

@@ -22,6 +22,7 @@ func Tables() []Description {
 		{"fits", "each swimmer's models as a whole", []string{"swimmer", "stroke", "design", "model"}, Fit{}},
 		{"score_by_swimmer", "does the score track what the swim costs, swimmer by swimmer", []string{"swimmer", "stroke", "design"}, ScoreBySwimmer{}},
 		{"score_overall", "does the score track what the swim costs, for the squad", []string{"question", "design", "stroke", "measure", "score"}, ScoreOverall{}},
+		{"score_by_source", "does the score track what the swim costs, by source of heart rate, and how sources differ", []string{"scope", "swimmer", "stroke", "design", "hr_source", "against"}, ScoreBySource{}},
 		{"mixed_effects", "one mixed model of all bouts, beside the two-stage result", []string{"stroke", "design", "kind", "term"}, MixedEffect{}},
 		{"sensitivity", "the primary number under every distinct specification of the analysis", []string{"stroke", "design", "specification"}, Sensitivity{}},
 		{"sensitivity_summary", "what the specifications say together", []string{"stroke", "design"}, SensitivitySummary{}},

@@ -21,6 +21,7 @@ type Person struct {
 // depends on the other swimmers is left to Study.
 type Part struct {
 	Score      []Answer                 // does the score track the cost
+	BySource   []sourceEffect           // the same by source of heart rate
 	Advice     []advice                 // is each score's advice worth anything
 	Curves     []Curve                  // the primary number under every specification; by Curves, not by Ask
 	Contrasts  []Contrast               // tags that differ within sessions
@@ -38,6 +39,7 @@ type Result struct {
 	Overall            []schemas.ScoreOverall
 	Coefficients       []schemas.Coefficient
 	Fits               []schemas.Fit
+	BySource           []schemas.ScoreBySource
 	Mixed              []schemas.MixedEffect
 	Advice             []schemas.AdviceBySwimmer
 	AdviceOverall      []schemas.AdviceOverall
@@ -68,6 +70,7 @@ func Ask(who Person, bouts []derive.Bout, s *study.Study) Part {
 		RateLength: rateLength(bouts, s),
 		Critical:   criticalSpeed(bouts, s),
 	}
+	p.BySource = bySource(bouts, p.Score, s)
 	p.warnOfSpeed()
 	return p
 }
@@ -104,6 +107,11 @@ func Study(parts []Part, s *study.Study) (Result, error) {
 	for i := range answers {
 		r.Confounding = append(r.Confounding, answers[i].confounding...)
 	}
+	var sources []sourceEffect
+	for i := range parts {
+		sources = append(sources, parts[i].BySource...)
+	}
+	r.BySource = bySourceTable(sources, s)
 	r.ByRate = costByRateTable(byRate, s)
 	r.RateLength, r.RateCurves = rateLengthTables(rateLengths, s)
 	if r.Contrasts, err = ContrastTable(contrasts, s); err != nil {

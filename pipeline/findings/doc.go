@@ -48,6 +48,7 @@ type Input struct {
 	Swimmers []schemas.Swimmer
 	Bouts    BoutCounts
 	Lacks    []Lack
+	BySource []schemas.ScoreBySource
 }
 
 // The questions that findings answer, in the order of the table.

@@ -93,6 +93,7 @@ func (m maker) heartRate(add func(string, string, int)) {
 	if b.Optical > 0 {
 		add("optical", fmt.Sprintf("For %s heart rate was read at the wrist. The error of such a reading moves with the arm, that is with the stroke rate itself, and can look like a cost.", count(b.Optical, "usable bout")), b.Optical)
 	}
+	m.sourcesApart(add)
 	if b.SourceUnknown > 0 {
 		add("unknown-source", fmt.Sprintf("For %s it is not known how heart rate was taken.", count(b.SourceUnknown, "usable bout")), b.SourceUnknown)
 	}

@@ -159,7 +159,7 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 
 // FindingsInput is what the sentences are made from.
 func (r *Result) FindingsInput(s *study.Study) findings.Input {
-	return findings.Input{Study: s, Lacks: r.Lacks, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
+	return findings.Input{Study: s, Lacks: r.Lacks, BySource: r.Answers.BySource, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
 		Fits: r.Answers.Fits, Mixed: r.Answers.Mixed, Advice: r.Answers.AdviceOverall, Sensitivity: r.Answers.SensitivitySummary,
 		Economical: r.Answers.Economical, ByRate: r.Answers.ByRate, RateLength: r.Answers.RateLength, Critical: r.Answers.Critical,
 		Contrasts: r.Answers.Contrasts, Changes: r.Answers.Changes, Reliability: r.Answers.Reliability, Confounding: r.Answers.Confounding,

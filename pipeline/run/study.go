@@ -141,6 +141,7 @@ func (w *writer) all(ctx context.Context, r *Result, o Options) error {
 		one("fits", func(n, f string) error { return stageTable(w, n, f, r.Answers.Fits) }),
 		one("score_by_swimmer", func(n, f string) error { return stageTable(w, n, f, r.Answers.BySwimmer) }),
 		one("score_overall", func(n, f string) error { return stageTable(w, n, f, r.Answers.Overall) }),
+		one("score_by_source", func(n, f string) error { return stageTable(w, n, f, r.Answers.BySource) }),
 		one("mixed_effects", func(n, f string) error { return stageTable(w, n, f, r.Answers.Mixed) }),
 		one("sensitivity", func(n, f string) error { return stageTable(w, n, f, r.Answers.Sensitivity) }),
 		one("sensitivity_summary", func(n, f string) error { return stageTable(w, n, f, r.Answers.SensitivitySummary) }),
