@@ -152,26 +152,39 @@ func remember(names map[string]string, name string) {
 // underscore (inbox/{swimmer}_*.fit) where two names or more occur twice. A
 // lone folder at the top is nobody's: it may as well be called watch.
 func (p *Proposal) activityPatterns(names map[string]string) {
-	byParent := map[string][]string{} // grandparent -> folders with activity files
+	type place struct {
+		parent string
+		below  int // folders without a letter, such as years, between the owner's and the files
+	}
+	byPlace := map[place][]string{}        // folders with activity files
+	owners := map[string]map[string]bool{} // the owners' folders by what holds them
 	byFolder := map[string][]string{}
 	for _, rel := range p.Activities {
 		byFolder[path.Dir(rel)] = append(byFolder[path.Dir(rel)], rel)
 	}
 	for folder, files := range byFolder {
-		if folder != "." && len(prefixesOf(files)) < 2 { // a folder of several names is nobody's own
-			byParent[path.Dir(folder)] = append(byParent[path.Dir(folder)], folder)
+		owner, below := ownersFolder(folder)
+		if owner == "." || len(prefixesOf(files)) >= 2 { // a folder of several names is nobody's own
+			continue
 		}
+		parent := path.Dir(owner)
+		byPlace[place{parent, below}] = append(byPlace[place{parent, below}], folder)
+		if owners[parent] == nil {
+			owners[parent] = map[string]bool{}
+		}
+		owners[parent][owner] = true
 	}
 	var patterns []string
 	claimed := map[string]bool{}
-	for parent, folders := range byParent {
-		if len(folders) < 2 && (parent == "." || len(byFolder[parent]) > 0) {
+	for at, folders := range byPlace {
+		if len(owners[at.parent]) < 2 && (at.parent == "." || len(byFolder[at.parent]) > 0) {
 			continue
 		}
-		patterns = append(patterns, path.Join(parent, "{swimmer}", "*.fit"))
+		patterns = append(patterns, path.Join(at.parent, "{swimmer}", strings.Repeat("*/", at.below), "*.fit"))
 		for _, folder := range folders {
 			claimed[folder] = true
-			remember(names, path.Base(folder))
+			owner, _ := ownersFolder(folder)
+			remember(names, path.Base(owner))
 		}
 	}
 	for folder, files := range byFolder {
@@ -207,6 +220,15 @@ func (p *Proposal) activityPatterns(names map[string]string) {
 	}
 }
 
+// ownersFolder is the folder whose name may be a swimmer's: that of the files, or
+// above folders without a letter, such as years and months; "." where there is none.
+func ownersFolder(folder string) (owner string, below int) {
+	for owner = folder; owner != "." && strings.IndexFunc(path.Base(owner), isLetter) < 0; owner = path.Dir(owner) {
+		below++
+	}
+	return owner, below
+}
+
 // archivePattern proposes how to read one archive of activity files: by the
 // folders in it where each file lies in one of several, or else whole, its
 // owners to be assigned.
@@ -220,18 +242,24 @@ func (p *Proposal) archivePattern(folder, rel string, names map[string]string) e
 	}
 	defer files.Close()
 	owners := map[string]bool{}
-	byFolder := true
+	patterns := map[string]bool{}
 	for _, f := range files.Found {
-		inside := strings.Split(strings.TrimPrefix(f.Rel, rel+"/"), "/")
-		byFolder = byFolder && len(inside) == 2
-		owners[inside[0]] = true
+		owner, below := ownersFolder(path.Dir(strings.TrimPrefix(f.Rel, rel+"/")))
+		if owner == "." {
+			patterns[""] = true // nobody's
+			continue
+		}
+		owners[path.Base(owner)] = true
+		patterns[path.Join(rel, path.Dir(owner), "{swimmer}", strings.Repeat("*/", below), "*.fit")] = true
 	}
 	switch {
 	case len(files.Found) == 0:
 		p.Foreign = append(p.Foreign, rel)
 		return nil
-	case byFolder && len(owners) > 1:
-		probe.Inputs[0].Pattern = path.Join(rel, "{swimmer}", "*.fit")
+	case len(patterns) == 1 && !patterns[""] && len(owners) > 1:
+		for pattern := range patterns {
+			probe.Inputs[0].Pattern = pattern
+		}
 		for owner := range owners {
 			remember(names, owner)
 		}

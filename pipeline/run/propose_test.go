@@ -149,6 +149,9 @@ func TestProposeOfOneSwimmersFolder(t *testing.T) {
 		{[]string{"inbox/Mina Quill/a.fit"}, "inbox/{swimmer}/*.fit", []string{"Mina Quill"}, 0},
 		{[]string{"season/inbox/Mina Quill/a.fit"}, "season/inbox/{swimmer}/*.fit", []string{"Mina Quill"}, 0},
 		{[]string{"watch/a.fit"}, "watch/*.fit", nil, 1},
+		{[]string{"Export/Mina Quill/2026/a.fit", "Export/Tess Vane/2026/b.fit"}, "Export/{swimmer}/*/*.fit", []string{"Mina Quill", "Tess Vane"}, 0},
+		{[]string{"Export/Mina Quill/2026/01/a.fit", "Export/Tess Vane/2026/02/b.fit"}, "Export/{swimmer}/*/*/*.fit", []string{"Mina Quill", "Tess Vane"}, 0},
+		{[]string{"watch/2026/a.fit", "watch/2025/a.fit"}, "watch/2025/*.fit", nil, 2},
 		{[]string{"watch/a.fit", "watch/old/b.fit"}, "watch/*.fit", nil, 2},
 	} {
 		folder := t.TempDir()
@@ -163,6 +166,29 @@ func TestProposeOfOneSwimmersFolder(t *testing.T) {
 		}
 		if p.Patterns[0].Pattern != c.pattern || !reflect.DeepEqual(p.Swimmers, c.swimmers) || len(p.Unowned) != c.unclaimed {
 			t.Errorf("%q: %+v, swimmers %q, unowned %q", c.files, p.Patterns, p.Swimmers, p.Unowned)
+		}
+	}
+}
+
+func TestProposeOfNestedArchives(t *testing.T) {
+	for _, c := range []struct {
+		inside   []string
+		pattern  string
+		swimmers []string
+	}{
+		{[]string{"export/gus/a.fit", "export/hal/b.fit"}, "season.zip/export/{swimmer}/*.fit", []string{"gus", "hal"}},
+		{[]string{"gus/2026/a.fit", "hal/2026/b.fit"}, "season.zip/{swimmer}/*/*.fit", []string{"gus", "hal"}},
+		{[]string{"export/gus/a.fit", "export/b.fit"}, "season.zip", nil},
+		{[]string{"2026/a.fit", "2025/b.fit"}, "season.zip", nil},
+	} {
+		folder := t.TempDir()
+		put(t, folder, map[string]string{"season.zip": archive(t, c.inside...)})
+		p, err := Propose(folder)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.Patterns[0].Pattern != c.pattern || !reflect.DeepEqual(p.Swimmers, c.swimmers) {
+			t.Errorf("%q: %q, swimmers %q", c.inside, p.Patterns[0].Pattern, p.Swimmers)
 		}
 	}
 }
