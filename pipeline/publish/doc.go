@@ -24,16 +24,17 @@ import (
 
 // PageInput is what a study's page shows. It is read only.
 type PageInput struct {
-	Study     *study.Study
-	Version   string // of the program
-	BySwimmer []schemas.ScoreBySwimmer
-	Overall   []schemas.ScoreOverall
-	ByRate    []schemas.CostByRate
-	Swimmers  []schemas.Swimmer
-	Findings  []schemas.Finding // as findings.Make gives them
-	Bouts     findings.BoutCounts
-	Ledger    []LedgerCount // in the order to be shown
-	Accounts  []Account
+	Study       *study.Study
+	Version     string // of the program
+	BySwimmer   []schemas.ScoreBySwimmer
+	Overall     []schemas.ScoreOverall
+	ByRate      []schemas.CostByRate
+	Sensitivity []schemas.Sensitivity
+	Swimmers    []schemas.Swimmer
+	Findings    []schemas.Finding // as findings.Make gives them
+	Bouts       findings.BoutCounts
+	Ledger      []LedgerCount // in the order to be shown
+	Accounts    []Account
 
 	SwimmerPages bool // each swimmer has a page of their own beside this one
 

@@ -117,6 +117,8 @@ func (d *drawing) marker(verdict string, x, y float64) {
 		d.polygon("against", x-4.6, y-4.6, x+4.6, y-4.6, x+4.6, y+4.6, x-4.6, y+4.6)
 	case "practically-none":
 		d.polygon("none", x-2.2, y-7, x+2.2, y-7, x+2.2, y+7, x-2.2, y+7)
+	case "speck":
+		d.dot("speck", x, y, 1.8)
 	case "point":
 		d.dot("point", x, y, 4.5)
 	default:

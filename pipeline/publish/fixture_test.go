@@ -63,6 +63,16 @@ func invented(n int) PageInput {
 		{"false-turn", "two recorded lengths that are one", "repaired", 44},
 		{"dropout", "heart rate of 0 or 255, or outside what a heart does", "excluded", 6225},
 	}
+	for i, pct := range []float64{90, 110} {
+		e := []float64{1.9, 0.7}[i]
+		in.ByRate = append(in.ByRate, schemas.CostByRate{Scope: "squad", Stroke: "freestyle", Design: findings.Designed, RatePctOfUsual: pct,
+			Change: f64(e), ConfLow: f64(e - 1.1), ConfHigh: f64(e + 1.1), ChangePct: f64(e / 1.5), BoutsNear: int32(70 + i), Swimmers: swimmers})
+	}
+	for i := range 40 {
+		e := 0.62 + 0.5*rng.NormFloat64()
+		in.Sensitivity = append(in.Sensitivity, schemas.Sensitivity{Stroke: "freestyle", Design: findings.Designed, Specification: int32(i + 1),
+			Estimate: f64(e), ConfLow: f64(e - 1.3), ConfHigh: f64(e + 1.3), Swimmers: swimmers})
+	}
 	in.Findings = findings.Make(findings.Input{Study: s, BySwimmer: in.BySwimmer, Overall: in.Overall, Fits: fits, Swimmers: in.Swimmers, Bouts: in.Bouts})
 	return in
 }

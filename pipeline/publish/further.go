@@ -26,12 +26,12 @@ func (b builder) pages() []pageLink {
 
 // further are the squad's answers to the questions that have no section of
 // their own, in words and in the order of the findings.
-func (b builder) further() []person {
+func (b builder) further(shown map[string]bool) []person {
 	placed := []string{findings.Headline, findings.MatchedPace, findings.Concordance, findings.Raw, findings.Between, findings.BySwimmer, findings.Limits}
 	var out []person
 	at := map[string]int{}
 	for _, f := range b.Findings {
-		if f.Swimmer != nil || slices.Contains(placed, f.Question) {
+		if f.Swimmer != nil || slices.Contains(placed, f.Question) || shown[f.Sentence] {
 			continue
 		}
 		i, ok := at[f.Question]

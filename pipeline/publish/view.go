@@ -25,6 +25,7 @@ type view struct {
 	Further              []person // questions that have no figure here, in words
 	Pages                []pageLink
 	Across               []figure
+	Rates, Choices       []figure
 	TooLittle            []group
 	Balance, Rules, Out  *table
 	BoutsRead, BoutsUsed string
@@ -91,7 +92,6 @@ func newView(in PageInput) view {
 		Answers:        b.answers(),
 		Pairs:          b.pairs(),
 		TooLittle:      b.tooLittle(),
-		Further:        b.further(),
 		Pages:          b.pages(),
 		Balance:        b.balance(), Rules: b.rules(), Out: b.unusable(),
 		BoutsRead: findings.Grouped(int64(in.Bouts.Bouts)), BoutsUsed: findings.Grouped(int64(in.Bouts.Usable)),
@@ -105,10 +105,25 @@ func newView(in PageInput) view {
 				v.Forests = append(v.Forests, f)
 			}
 		}
+		for _, design := range b.designs(stroke) {
+			if f, ok := b.squadRates(stroke, design); ok {
+				v.Rates = append(v.Rates, f)
+			}
+			if f, ok := b.choices(stroke, design); ok {
+				v.Choices = append(v.Choices, f)
+			}
+		}
 		if f, ok := b.across(stroke); ok {
 			v.Across = append(v.Across, f)
 		}
 	}
+	shown := map[string]bool{}
+	for _, f := range slices.Concat(v.Rates, v.Choices) {
+		for _, c := range f.Captions {
+			shown[c] = true
+		}
+	}
+	v.Further = b.further(shown)
 	return v
 }
 

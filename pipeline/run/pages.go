@@ -45,7 +45,7 @@ func pages(ctx context.Context, r *Result, s *study.Study, name func(string) str
 func pageInput(r *Result, s *study.Study, name func(string) string) publish.PageInput {
 	return publish.PageInput{
 		Study: s, Version: Version, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall, Swimmers: r.Swimmers,
-		ByRate: r.Answers.ByRate, Findings: r.Findings, Bouts: r.Counts, Ledger: r.Rules, Accounts: r.Accounts, SwimmerPages: true, Name: name,
+		ByRate: r.Answers.ByRate, Sensitivity: r.Answers.Sensitivity, Findings: r.Findings, Bouts: r.Counts, Ledger: r.Rules, Accounts: r.Accounts, SwimmerPages: true, Name: name,
 	}
 }
 
