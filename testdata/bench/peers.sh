@@ -32,7 +32,7 @@ for n in "${rows[@]}"; do
   row "$work/table" "$n" "CSV to printed estimates" "$(value "$work/go" csv)" "$(value "$work/r" csv)" 40
   row "$work/table" "$n" "columns in memory, R without Satterthwaite" "$(value "$work/go" memory)" "$(value "$work/r" plain)" ""
   awk -v n="$n" -v g="$(value "$work/go" criterion)" -v r="$(value "$work/r" criterion)" 'BEGIN {
-    printf "%d rows: REML criterion %.9f, R %.9f, difference %.3g%s\n", n, g, r, g - r, g - r > 1e-6 ? ": ABOVE" : "" }' >>"$work/agree"
+    printf "%d rows: REML criterion %.9f, R %.9f, difference %.3g%s\n", n, g, r, g - r, (g - r > 1e-6) ? ": ABOVE" : "" }' >>"$work/agree"
   for i in 0 1 2 3; do
     awk -v i="$i" -v n="$n" -v ge="$(value "$work/go" estimate$i)" -v re="$(value "$work/r" estimate$i)" \
       -v gs="$(value "$work/go" se$i)" -v rs="$(value "$work/r" se$i)" \
@@ -60,7 +60,7 @@ for key in estimate swimmers_se swimmers_low swimmers_high swimmers_bca_low swim
   awk -v k="$key" -v g="$(value "$work/go" $key)" -v r="$(value "$work/r" $key)" -v se="$(value "$work/r" "${key%%_*}_se")" 'BEGIN {
     d = g - r; if (d < 0) d = -d
     slack = k == "estimate" ? 1e-12 : (k ~ /_se$/ ? 0.09 * se : 0.34 * se)
-    printf "%s %.6g, R %.6g%s\n", k, g, r, d > slack ? ": DISAGREE" : "" }' >>"$work/close"
+    printf "%s %.6g, R %.6g%s\n", k, g, r, (d > slack) ? ": DISAGREE" : "" }' >>"$work/close"
 done
 
 {
