@@ -107,7 +107,7 @@ type Reading struct {
 	LockRule bool
 }
 
-// settingsOf turns a spec's levels into settings.
+// specSettings is a specification in settings.
 type specSettings struct {
 	Reading
 	shortest                                time.Duration

@@ -3,6 +3,7 @@ package run
 import (
 	"fmt"
 	"maps"
+	"slices"
 
 	"lengthwise/pipeline/analyse"
 	"lengthwise/pipeline/derive"
@@ -15,36 +16,22 @@ import (
 // curves derives a swimmer's bouts anew for every reading of the plan and asks
 // each specification for the primary number. Nothing of it is kept but those
 // numbers, so that a swimmer's variants are in memory while they are asked and
-// no longer. The squad's time constant is that of the study's own reading.
+// no longer. The study's own reading is derived anew too, so that a test of the
+// first specification against the study's answer tests this road. The squad's
+// time constant is that of the study's own reading.
 func (u *underway) curves(recordings []read.Recording, src *Sources, squad derive.Settled, s *study.Study) ([]analyse.Curve, error) {
 	sessions, _, err := normalise.Sessions(recordings, src.Notes, s)
 	if err != nil {
 		return nil, fmt.Errorf("swimmer %q, again for other specifications: %w", u.row.Swimmer, err)
 	}
-	own := !s.Screen.Off[screen.RuleLocked]
-	screened := map[bool][]screen.Session{}
-	locks := false
-	for _, session := range sessions {
-		one, dropped := screen.Apply(session, withLockRule(s.Screen, true))
-		screened[true] = append(screened[true], one)
-		for _, entry := range dropped {
-			locks = locks || entry.Rule == screen.RuleLocked
-		}
-	}
-	screened[false] = screened[true]
-	if locks {
-		screened[false] = nil
-		for _, session := range sessions {
-			one, _ := screen.Apply(session, withLockRule(s.Screen, false))
-			screened[false] = append(screened[false], one)
-		}
+	on, entries := screen.Sessions(sessions, withLockRule(s.Screen, true))
+	screened := map[bool][]screen.Session{true: on, false: on}
+	if slices.ContainsFunc(entries, func(e read.Entry) bool { return e.Rule == screen.RuleLocked }) {
+		screened[false], _ = screen.Sessions(sessions, withLockRule(s.Screen, false))
 	}
 	readings := analyse.Readings(s)
 	return analyse.Curves(func(i int) []derive.Bout {
 		r := readings[i]
-		if i == 0 && r.LockRule == own {
-			return u.bouts
-		}
 		var bouts []derive.Bout
 		sessions := screened[r.LockRule]
 		for k := range sessions {
