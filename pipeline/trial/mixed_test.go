@@ -1,8 +1,11 @@
 package trial
 
 import (
+	"fmt"
 	"os"
+	"runtime"
 	"testing"
+	"time"
 
 	"lengthwise/datasets/squad"
 	"lengthwise/pipeline/analyse"
@@ -121,25 +124,39 @@ func TestMixedModelCovers(t *testing.T) {
 	}
 }
 
-func BenchmarkMixedThousandSwimmers(b *testing.B) {
+// BenchmarkManySwimmers asks every question but the specification curve of
+// swimmers with 50 sessions of 20 bouts, one swimmer's bouts in memory at a time:
+// seconds for the swimmers, seconds for the squad, and the memory that the
+// swimmers' parts take. LENGTHWISE_SWIMMERS sets how many; 20 without.
+func BenchmarkManySwimmers(b *testing.B) {
+	swimmers := 20
+	_, _ = fmt.Sscan(os.Getenv("LENGTHWISE_SWIMMERS"), &swimmers) // 20 stays where nothing is set
 	s := study.Default()
-	s.Analysis.Resamples, s.Analysis.Permutations = 100, 20
-	sc := squad.DesignedBar(3, 1, 1000)
+	sc := squad.DesignedBar(3, 1, swimmers)
 	sc.EffectSD, sc.SessionsPerSwimmer, sc.BoutsPerSession = 1.5, 50, 20
-	parts := make([]analyse.Part, sc.Swimmers)
-	var sw squad.Swimmer
-	for i := range parts {
-		squad.SimulateInto(sc, i, &sw)
-		bouts, err := Bouts(&sw, s)
-		if err != nil {
-			b.Fatal(err)
-		}
-		parts[i] = analyse.Ask(analyse.Person{}, bouts, s)
-	}
-	b.ReportAllocs()
 	for b.Loop() {
+		parts := make([]analyse.Part, sc.Swimmers)
+		var sw squad.Swimmer
+		var asked time.Duration
+		for i := range parts {
+			squad.SimulateInto(sc, i, &sw)
+			bouts, err := Bouts(&sw, s)
+			if err != nil {
+				b.Fatal(err)
+			}
+			began := time.Now()
+			parts[i] = analyse.Ask(analyse.Person{}, bouts, s)
+			asked += time.Since(began)
+		}
+		runtime.GC()
+		var memory runtime.MemStats
+		runtime.ReadMemStats(&memory)
+		began := time.Now()
 		if _, err := analyse.Study(parts, s); err != nil {
 			b.Fatal(err)
 		}
+		b.ReportMetric(asked.Seconds(), "s-swimmers")
+		b.ReportMetric(time.Since(began).Seconds(), "s-squad")
+		b.ReportMetric(float64(memory.HeapAlloc)/1e6, "MB-parts")
 	}
 }
