@@ -56,7 +56,7 @@ func FisherInterval(r, n, level float64) (low, high float64, err error) {
 
 // PearsonResampled returns the correlation of one subject over all rows,
 // with an interval made by resampling sessions: [RepeatedMeasuresResampled]
-// for a single subject. session[i] labels the session of row i.
+// for a single subject, with its errors. session[i] labels the session of row i.
 func PearsonResampled(session []int, x, y []float64, o resample.Options) (ResampledResult, error) {
 	return RepeatedMeasuresResampled(make([]int, len(x)), session, x, y, o)
 }

@@ -17,8 +17,17 @@
 // depend on a third one must be adjusted for it by the caller beforehand: the
 // package compares the values it is given.
 //
-// With few blocks the interval of [Tally.Resampled] is somewhat narrow: in the
-// package's simulation, 12 blocks of 10 rows, a nominal 95 % covers 0.92.
+// [Tally.Interval] gives a confidence interval from blocks, [CommonVariances] the
+// variances by which the estimates of several subjects are pooled. With 20 to 40
+// subjects whose true concordances lie about 0.50, 0.65 or 0.80 and differ from block
+// to block (2,000 sets each, stats/testdata/coverage.md), nominal 95 % intervals cover
+//
+//	blocks each                      2             3             4             6 to 12
+//	one subject, Tally.Interval      0.941-0.949   0.953-0.957   0.951-0.954   0.945-0.952
+//	mean, REML and Hartung-Knapp     0.939-0.948   0.937-0.951   0.945-0.949   0.941-0.958
+//	variance over subjects           0.870-0.901   0.913-0.933   0.927-0.943   0.939-0.960
+//
+// the last by the Q-profile of package pooled, too narrow below six blocks.
 //
 // Nothing depends on the order of the rows or the labels of the blocks: what
 // is drawn at random is laid out by the values themselves.

@@ -69,7 +69,7 @@ func squaredSine(angle float64) float64 {
 // lie close to 0 or 1, so that weights of 1/v pull a pooled share away from one
 // half; 1/c N does not. A tally with a single block takes part too.
 //
-// What it is worth: see the package's simulation (testdata/coverage.md).
+// The package's comment says what the pooled interval covers.
 //
 // It fails with a *[NoPairsError] for a tally without pairs, with a *[TooFewError]
 // if no tally has two blocks with pairs, and with a *[NoVariationError] if all the

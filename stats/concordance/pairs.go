@@ -116,7 +116,7 @@ func (p *Pairs) Count(a, b []float64, tie float64) (Tally, error) {
 
 // Count lists the pairs of rows with the same block that match admits and
 // compares a and b over them: [NewPairs] and [Pairs.Count] in one. a and b
-// are the values to compare, already adjusted.
+// are the values to compare, already adjusted. Errors are those of the two.
 func Count(block []int, a, b []float64, match func(i, j int) bool, tie float64) (Tally, error) {
 	p, err := NewPairs(block, match)
 	if err != nil {

@@ -415,3 +415,23 @@ func BenchmarkFitShared(b *testing.B) {
 		}
 	}
 }
+
+// TestShareOfAnExponential: 1 - 1/e of the way is gone at tau, 95 % at 2.996 tau, and
+// the mean of the first 120 s holds 0.75458 of the way for a tau of 30 s (arithmetic of
+// HR(t) = HR0 + A(1 - exp(-t/tau)), Hunt et al. 2015, Biomed Eng Online 14:117).
+func TestShareOfAnExponential(t *testing.T) {
+	for _, c := range []struct{ from, to, tau, gone float64 }{
+		{0, 120, 30, 0.7545789097221836},
+		{30, 30 + 1e-4, 30, 0.6321205588285577},
+		{90, 90 + 1e-4, 30, 0.950212931632136},
+		{166.8622876369573, 166.8622876369573 + 1e-4, 55.7, 0.95},
+	} {
+		s, err := kinetics.SteadyFromWindow(kinetics.Window{Mean: 1, From: c.from, To: c.to}, c.tau)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(1-s.Share-c.gone) > 2e-6 || c.from == 0 && math.Abs(1-s.Share-c.gone) > 1e-14 {
+			t.Errorf("%+v: %v of the way gone", c, 1-s.Share)
+		}
+	}
+}

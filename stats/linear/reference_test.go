@@ -522,3 +522,11 @@ func TestEveryEntryOfWeighted(t *testing.T) {
 	}
 	f.Complete(t)
 }
+
+// TestDistanceOnTime: the line of distance on time of four swims (method of Wakayoshi
+// et al. 1992, Int J Sports Med 13:367; times invented, slope by R's lm).
+func TestDistanceOnTime(t *testing.T) {
+	seconds, metres := []float64{30, 64, 138, 288}, []float64{50, 100, 200, 400}
+	m := mustFit(t, Problem{Response: metres, Terms: []string{"intercept", "seconds"}, Columns: [][]float64{ones(4), seconds}})
+	checkClose(t, "slope", m.Estimates[1], 1.350802356286817, 1e-13)
+}

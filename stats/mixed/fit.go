@@ -151,7 +151,8 @@ func (p *problem) fit(method Method) (*Model, error) {
 	return m, nil
 }
 
-// Refit fits the same data by the other method.
+// Refit fits the same data by a method, which may be the model's own. Errors: those
+// of [Fit].
 func (m *Model) Refit(method Method) (*Model, error) {
 	if method == m.Method {
 		return m, nil

@@ -95,7 +95,8 @@ func BCa(estimate float64, replicates, jackknife []float64, level float64) (Inte
 }
 
 // BCaWith is [BCa] with the acceleration given, for one that comes from
-// elsewhere, such as [Influence].
+// elsewhere, such as [Influence]. Errors: those of BCa, and a *[NotFiniteError] for
+// the acceleration.
 func BCaWith(estimate float64, replicates []float64, acceleration, level float64) (Interval, error) {
 	sorted, err := prepare(replicates, level)
 	if err != nil {
