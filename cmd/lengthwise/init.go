@@ -42,7 +42,7 @@ Exit codes: 0 done; 1 failed; 2 wrong usage, or study file and key are there alr
 			return initialise(c, args[0], o)
 		},
 	}
-	cmd.Flags().StringVar(&o.timeZone, "timezone", "UTC", "IANA time zone where the squad swims, such as Europe/Lisbon")
+	cmd.Flags().StringVar(&o.timeZone, "timezone", "", "IANA time zone where the squad swims, such as Europe/Lisbon; without it, one that the watches' clocks agree with, or UTC")
 	return cmd
 }
 
@@ -53,12 +53,20 @@ func initialise(c *common, folder string, o initOptions) error {
 	if info, err := os.Stat(folder); err != nil || !info.IsDir() {
 		return usageError{fmt.Errorf("%s is not a folder; put the squad's files into one first", folder)}
 	}
-	if err := checkZone(o.timeZone); err != nil {
-		return usageError{err}
+	if o.given {
+		if err := checkZone(o.timeZone); err != nil {
+			return usageError{err}
+		}
 	}
 	p, err := run.Propose(folder)
 	if err != nil {
 		return err
+	}
+	if !o.given {
+		o.timeZone = "UTC"
+		if len(p.Zones) > 0 {
+			o.timeZone = p.Zones[0]
+		}
 	}
 	written, err := p.Write(folder, o.timeZone)
 	switch {
@@ -74,14 +82,23 @@ func initialise(c *common, folder string, o initOptions) error {
 	if len(p.Foreign) > 0 {
 		c.say("Left alone: %s", strings.Join(p.Foreign, ", "))
 	}
-	for _, refused := range p.Refused {
+	const most = 3 // sheets of one kind repeat themselves
+	for i, refused := range p.Refused {
+		if i == most {
+			c.say("No row of %s more can be used as it is; \"lengthwise check\" lists them.", count(len(p.Refused)-most, "sheet"))
+			break
+		}
 		c.say("No row of this sheet can be used as it is:\n%s", strings.Join(fileLines(refused, true, c.width), "\n"))
 	}
 	for _, name := range written {
 		fmt.Fprintln(c.stdout, filepath.Join(folder, name))
 	}
 	if !o.given && slices.Contains(written, "study.yaml") {
-		c.say("The timezone is UTC; change it in study.yaml if wrong.")
+		why := "no watch file tells"
+		if len(p.Zones) > 0 {
+			why = p.ZoneSeen
+		}
+		c.say("The timezone is %s (%s); change it in study.yaml if wrong.", o.timeZone, why)
 	}
 	c.say("Complete them, the consent column of the roster above all, then:\n  lengthwise check --study %s", filepath.Join(folder, "study.yaml"))
 	return nil

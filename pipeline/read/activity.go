@@ -197,10 +197,9 @@ func (b *activityBuilder) checkZone(g *activityGroup) {
 	if !g.hasLocal {
 		return
 	}
-	const longest, grid = 14 * 3600, 15 * 60 // seconds; offsets in use lie within -12 h to +14 h on quarters of an hour (IANA time zone database)
 	offset := int64(g.local) - int64(g.utc)
 	group := g.number
-	if offset > longest || offset < -longest || offset%grid != 0 {
+	if !possibleOffset(offset) {
 		b.note(group, "unknown-zone", fmt.Sprintf("the recorder's local time is %+.2f h from UTC, which is no time zone: the zone of the study file is used",
 			float64(offset)/3600))
 		return

@@ -1,6 +1,7 @@
 package read
 
 import (
+	"strings"
 	"time"
 
 	"lengthwise/pipeline/identity"
@@ -101,6 +102,27 @@ func Sheet(data []byte, src SheetSource) (File, []identity.Seen, error) {
 		return File{}, nil, err
 	}
 	return s.file, s.names.seen, nil
+}
+
+// SheetBlanks lists what a sheet's rows must have and no header of it stands for,
+// and the headers that stand for nothing known: which is which, only a person
+// can say. Both are empty for what is no sheet.
+func SheetBlanks(data []byte) (missing, headers []string) {
+	s, err := readSheet(data, SheetSource{}, 0)
+	if err != nil {
+		return nil, nil
+	}
+	for _, column := range []string{"date", "time", "strokes", "pool"} {
+		if _, above := s.constants[column]; !above && !s.has(column) {
+			missing = append(missing, column)
+		}
+	}
+	for _, cell := range s.layout.unused {
+		if header := strings.TrimSpace(s.table.header[cell]); header != "" {
+			headers = append(headers, header)
+		}
+	}
+	return missing, headers
 }
 
 // SheetNames reports whether bytes have the header of a lane sheet, whatever

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"lengthwise/pipeline/identity"
 	"lengthwise/pipeline/read"
@@ -22,9 +23,37 @@ type Proposal struct {
 	Foreign                  []string // files that no reader knows
 	Roster, Assign, Notes    string   // lists that are there already
 	Patterns                 []study.Input
-	Swimmers                 []string     // names that folders, file names and sheets show
-	Unowned                  []string     // activity files whose path names nobody
-	Refused                  []FileLedger // sheets of which no row can be used as it is, and why
+	Swimmers                 []string         // names that folders, file names and sheets show
+	Unowned                  []string         // activity files whose path names nobody
+	Refused                  []FileLedger     // sheets of which no row can be used as it is, and why
+	Blanks                   map[string]Blank // by pattern: what sheets lack that only a person can say
+	Zones                    []string         // time zones that the watches' clocks agree with, the likeliest first
+	ZoneSeen                 string           // what that rests on, in words
+}
+
+// Blank is what the sheets of a pattern lack, by our columns, and their headers
+// that stand for nothing known.
+type Blank struct{ Missing, Headers []string }
+
+// blank remembers what a sheet lacks. Sheets of one pattern share an input, so
+// that what one of them lacks is asked for all.
+func (p *Proposal) blank(rel string, data []byte) {
+	missing, headers := read.SheetBlanks(data)
+	if len(missing) == 0 || len(headers) == 0 {
+		return
+	}
+	b := p.Blanks[tablePattern(rel)]
+	for _, m := range missing {
+		if !slices.Contains(b.Missing, m) {
+			b.Missing = append(b.Missing, m)
+		}
+	}
+	for _, h := range headers {
+		if !slices.Contains(b.Headers, h) {
+			b.Headers = append(b.Headers, h)
+		}
+	}
+	p.Blanks[tablePattern(rel)] = b
 }
 
 // Propose looks through a folder: every file is tried with the readers, and
@@ -32,7 +61,7 @@ type Proposal struct {
 // guessed that a person must know: who swam is proposed only where a folder
 // or a file name holds it.
 func Propose(folder string) (*Proposal, error) {
-	p := &Proposal{}
+	p := &Proposal{Blanks: map[string]Blank{}}
 	names := map[string]string{}
 	err := filepath.WalkDir(folder, func(full string, entry fs.DirEntry, err error) error {
 		if err != nil {
@@ -63,6 +92,9 @@ func Propose(folder string) (*Proposal, error) {
 		}
 	}
 	slices.Sort(p.Unowned)
+	if err := p.zone(folder, time.Local.String()); err != nil {
+		return nil, err
+	}
 	p.tablePatterns(study.Sheet, p.Sheets)
 	p.tablePatterns(study.HeartRate, p.Logs)
 	for _, name := range names {
@@ -103,6 +135,7 @@ func (p *Proposal) look(full, rel string, names map[string]string) error {
 	}
 	if seen, ok := read.SheetNames(data); ok && err == nil {
 		p.Sheets = append(p.Sheets, rel)
+		p.blank(rel, data)
 		p.Refused = append(p.Refused, FileLedger{Files: []string{rel}, Rules: ruleLedgers(sheet.Entries)})
 		for _, name := range seen {
 			remember(names, name)
@@ -305,10 +338,7 @@ func isLetter(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
 func (p *Proposal) tablePatterns(kind study.InputKind, files []string) {
 	var patterns []string
 	for _, rel := range files {
-		pattern := path.Join(path.Dir(rel), "*"+path.Ext(rel))
-		if path.Dir(rel) == "." {
-			pattern = rel // beside the study's own lists: name the file
-		}
+		pattern := tablePattern(rel)
 		if !slices.Contains(patterns, pattern) {
 			patterns = append(patterns, pattern)
 		}
@@ -321,6 +351,14 @@ func (p *Proposal) tablePatterns(kind study.InputKind, files []string) {
 		}
 		p.Patterns = append(p.Patterns, study.Input{Pattern: pattern, Kind: kind, StrokeCount: basis})
 	}
+}
+
+// tablePattern is the pattern that stands for a sheet or log in the study file.
+func tablePattern(rel string) string {
+	if path.Dir(rel) == "." {
+		return rel // beside the study's own lists: name the file
+	}
+	return path.Join(path.Dir(rel), "*"+path.Ext(rel))
 }
 
 // ErrNoFiles says that a folder holds nothing that a study could read.

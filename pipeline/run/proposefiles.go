@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"strconv"
+	"strings"
 
 	"lengthwise/pipeline/study"
 )
@@ -19,6 +20,9 @@ func (p *Proposal) StudyFile(name, timeZone string) []byte {
 	say("study: %s", strconv.Quote(name))
 	say("seed: 1                # any number; the same seed gives the same result")
 	say("timezone: %-12s # where the squad swims, such as Europe/Lisbon", timeZone)
+	if len(p.Zones) > 0 {
+		say("# %s.", wrapComment(p.ZoneSeen+": "+strings.Join(p.Zones, ", ")))
+	}
 	say("")
 	say("# Files, by path. * stands for any part of a name, {swimmer} for the swimmer.")
 	say("# stroke_count says what the recorder counts as one stroke: arms (each arm) or")
@@ -30,7 +34,17 @@ func (p *Proposal) StudyFile(name, timeZone string) []byte {
 			say("  - {path: %s, kind: %s}", strconv.Quote(in.Pattern), in.Kind)
 			continue
 		}
-		say("  - {path: %s, kind: %s, stroke_count: %s}", strconv.Quote(in.Pattern), in.Kind, in.StrokeCount)
+		columns := ""
+		if b, ok := p.Blanks[in.Pattern]; ok {
+			say("  # These sheets have columns of unknown meaning: %s.", strings.Join(b.Headers, ", "))
+			say("  # Write between the quotes which of them is which, if any is.")
+			blanks := make([]string, len(b.Missing))
+			for i, m := range b.Missing {
+				blanks[i] = m + `: ""`
+			}
+			columns = ", columns: {" + strings.Join(blanks, ", ") + "}"
+		}
+		say("  - {path: %s, kind: %s, stroke_count: %s%s}", strconv.Quote(in.Pattern), in.Kind, in.StrokeCount, columns)
 	}
 	say("")
 	say("roster: %s", orName(p.Roster, "roster.csv"))
@@ -51,6 +65,22 @@ func (p *Proposal) StudyFile(name, timeZone string) []byte {
 	say("analysis: {strokes: [freestyle], reference_pace: auto, smallest_effect: 2, min_sessions: 6, min_bouts: 24}")
 	say("output: out")
 	return b.Bytes()
+}
+
+// wrapComment breaks a comment of the study file at spaces.
+func wrapComment(text string) string {
+	line, out := "", ""
+	for _, word := range strings.Fields(text) {
+		if line != "" && len(line)+1+len(word) > 76 {
+			out += line + "\n# "
+			line = ""
+		}
+		if line != "" {
+			line += " "
+		}
+		line += word
+	}
+	return out + line
 }
 
 // RosterFile is a roster of the names found, to be completed.
