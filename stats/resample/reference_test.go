@@ -363,11 +363,3 @@ func read(t *testing.T, path string) [][]string {
 	}
 	return rows
 }
-
-// near compares to a tolerance relative to the larger of 1 and |want|.
-func near(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance*max(1, math.Abs(want))) {
-		t.Errorf("%s: got %.17g, want %.17g (difference %.2g)", what, got, want, got-want)
-	}
-}
