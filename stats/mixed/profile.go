@@ -97,17 +97,14 @@ func (m *Model) Value(q Parameter) (v float64, ok bool, err error) {
 // it is the model's own criterion; for fixed effects always ML, to which a model
 // fitted by REML is refitted (a restricted likelihood does not know them).
 //
-// Measured coverage of 95 % intervals by REML (TestCoverage; 2,000 sets each, one
-// random slope, standard error 0.005), for 20, 30 and 40 units of 4 to 8 groups:
-// slope with Satterthwaite df 0.948, 0.954, 0.950 (Kenward-Roger the same, normal
-// 0.937 to 0.944); standard deviations between units 0.944 to 0.949, between
-// groups 0.949 to 0.950, residual 0.950 to 0.953, correlation 0.943 to 0.949. With 8
-// units or 12: slope 0.948 and 0.955 (normal 0.900 and 0.923), standard deviations
-// 0.941 to 0.953, correlation 0.933. With two groups a unit: 20 units, all 0.940 to
-// 0.953; 8 units, slope 0.946 (Kenward-Roger 0.965, normal 0.910), standard
-// deviations 0.946 to 0.963, and in 448 of 2,000 sets a covariance matrix at its
-// boundary. These are normal data; a correlation that is not defined counts as
-// missed.
+// Measured coverage of 95 % intervals by REML (2,000 sets each, one random slope,
+// standard error 0.005; stats/testdata/coverage.md), for 20, 30 and 40 units of 2 to 12
+// groups of 3 to 6 rows: slope with Satterthwaite df 0.940 to 0.953 (Kenward-Roger 0.940
+// to 0.953), standard deviations between units 0.936 to 0.958, between groups 0.940 to
+// 0.961, residual 0.942 to 0.956, correlation 0.925 to 0.951, below 0.93 in two of
+// twelve settings. With 8 units or 12: slope 0.944 to 0.952 (Kenward-Roger 0.944 to
+// 0.962), standard deviations 0.938 to 0.957, correlation 0.925 to 0.961. These are
+// normal data; a correlation that is not defined counts as missed.
 //
 // Errors: ErrTerm, ErrArgument (level), ErrNoVariance for a correlation that is
 // not defined, ErrNotVerified when a limit cannot be found.
