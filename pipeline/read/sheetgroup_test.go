@@ -1,6 +1,7 @@
 package read
 
 import (
+	"math"
 	"slices"
 	"testing"
 )
@@ -51,6 +52,38 @@ func TestSheetTotalsOfTheirOwnLengths(t *testing.T) {
 		}
 		if !slices.Equal(totals, c.totals) {
 			t.Errorf("%s: totals %v, want %v", c.name, totals, c.totals)
+		}
+	}
+}
+
+// A row called a total in the column of lengths says which cells go with it, and
+// what it says to do instead works.
+func TestSheetTotalsSayWhatGoesWithThem(t *testing.T) {
+	const header = "swimmer,date,rep,length,distance_m,pool,time,strokes,hr\n"
+	const lengths = "Ana Lima,2026-03-02,1,1,,25m,20,20,\nAna Lima,2026-03-02,1,2,,25m,21,21,\n"
+	for _, c := range []struct {
+		name, row, detail string
+		hr                float64
+	}{
+		{"total with a heart rate", "Ana Lima,2026-03-02,1,Total,,25m,41,41,150\n",
+			"line 4: a sum or mean of other rows; not used from it: hr; what belongs to the whole repeat is used when, " +
+				"in place of the word, the length is left blank and distance_m gives the repeat's metres", math.NaN()},
+		{"total without", "Ana Lima,2026-03-02,1,Total,,25m,41,41,\n", "line 4: a sum or mean of other rows", math.NaN()},
+		{"as the first is told", "Ana Lima,2026-03-02,1,,50,25m,41,41,150\n",
+			"line 4: the lengths of this repeat have rows of their own; hr of this row stand for them", 150},
+	} {
+		src := sheetSource(t)
+		src.Input.Columns = nil
+		f, _, err := Sheet([]byte(header+lengths+c.row), src)
+		if err != nil {
+			t.Fatalf("%s: %v", c.name, err)
+		}
+		sheetBalance(t, f, 3)
+		if len(f.Entries) != 1 || f.Entries[0].Rule != RuleTotalsRow || f.Entries[0].Detail != c.detail {
+			t.Errorf("%s: %+v", c.name, f.Entries)
+		}
+		if hr := f.Recordings[0].Lengths[1].End.HRBPM; hr != c.hr && !(math.IsNaN(hr) && math.IsNaN(c.hr)) {
+			t.Errorf("%s: heart rate %g at the end, want %g", c.name, hr, c.hr)
 		}
 	}
 }

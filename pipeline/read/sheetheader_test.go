@@ -16,6 +16,7 @@ func TestHeadings(t *testing.T) {
 		{"Z\u00fcge", "strokes"}, {"Armz\u00fcge", "strokes arms"}, {"Cycles", "strokes cycles"}, {"Strokes per length", "strokes mean"}, {"SPL", "strokes mean"},
 		{"Heart rate (bpm)", "hr"}, {"HR 15s", "hr/15"}, {"hr_10s", "hr/10"}, {"hr10", "hr/10"}, {"Puls in 15 Sek", "hr/15"}, {"Beats 10 s", "hr/10"},
 		{"P 15 sec", "hr/15 !"}, {"set", "stroke !"}, {"#", "strokes !"}, {"RPE (0-10)", "rpe"}, {"Lactate (mmol/L)", "lactate"}, {"VO2", "vo2"},
+		{"R\u00e9cup\u00e9ration", "rest"}, {"R\u00e9cup", "rest"}, {"Recuperaci\u00f3n (s)", "rest"}, {"Recupera\u00e7\u00e3o", "rest"}, {"FC r\u00e9cup", ""},
 		{"hr 12", ""}, {"Bahn", ""}, {"lap", ""}, {"Tempo", ""}, {"interval", ""}, {"remarks", ""}, {"", ""}, {"10", ""}, {"rep1_time", ""}, {"time_1", ""}, {"best time", ""},
 	} {
 		got := ""

@@ -77,9 +77,11 @@ var headerWords = map[string]heading{
 	"pulsedelay": {column: "hr_delay"}, "pulsesource": {column: "hr_source"}, "heartratesource": {column: "hr_source"}, "heartratedelay": {column: "hr_delay"},
 
 	"pause": {column: "rest"}, "pausa": {column: "rest"}, "repos": {column: "rest"}, "descanso": {column: "rest"}, "recupero": {column: "rest"},
+	"recuperation": {column: "rest"}, "recup": {column: "rest"}, "recuperacion": {column: "rest"}, "recuperacao": {column: "rest"},
 	"rust": {column: "rest"}, "vila": {column: "rest"}, "restbefore": {column: "rest"},
 	"restafter": {column: "rest", after: true}, "pausedanach": {column: "rest", after: true}, "pausenach": {column: "rest", after: true},
 	"reposapres": {column: "rest", after: true}, "descansodespues": {column: "rest", after: true}, "descansodepois": {column: "rest", after: true},
+	"recuperationapres": {column: "rest", after: true}, "recupapres": {column: "rest", after: true},
 	"recuperodopo": {column: "rest", after: true}, "rustna": {column: "rest", after: true}, "vilaefter": {column: "rest", after: true},
 
 	"laktat": {column: "lactate"}, "lactato": {column: "lactate"}, "lattato": {column: "lactate"}, "lactaat": {column: "lactate"},

@@ -129,7 +129,7 @@ func (s *sheetReader) row(row csvRow, unfit *sheetUnfit) {
 	}
 	switch {
 	case s.isTotals(row):
-		whole(RuleTotalsRow, "a sum or mean of other rows")
+		whole(RuleTotalsRow, "a sum or mean of other rows%s", s.lostWithTotals(row))
 		return
 	case s.changesConstants(row):
 		whole(RuleHeadingRow, "the row says what holds for the rows below it")

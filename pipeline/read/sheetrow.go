@@ -170,7 +170,7 @@ func (s *sheetReader) isTotals(row csvRow) bool {
 		return ""
 	}
 	for _, column := range []string{"session", "set", "rep", "length", "distance_m", "date"} {
-		if totalWords[plainWord(strings.Trim(text(column), " :"))] {
+		if isTotalWord(text(column)) {
 			return true
 		}
 	}

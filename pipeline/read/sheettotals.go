@@ -3,6 +3,7 @@ package read
 import (
 	"math"
 	"slices"
+	"strings"
 )
 
 // markTotals excludes rows that cover a repeat whose lengths have rows of their
@@ -53,6 +54,36 @@ func (s *sheetReader) markTotals(g *sheetGroup) {
 		r.length.DurationS, r.length.RestS = 0, 0 // the lengths move the clock
 	}
 }
+
+// lostWithTotals says of a row that is called a total in the column of lengths
+// which measured cells go with it: they may be the mean of the lengths, or what
+// was measured after the last, and nothing tells which.
+func (s *sheetReader) lostWithTotals(row csvRow) string {
+	at := s.layout.views[0].at
+	text := func(column string) string {
+		if i, ok := at[column]; ok && i < len(row.cells) {
+			return csvText(row.cells[i])
+		}
+		return ""
+	}
+	if !isTotalWord(text("length")) {
+		return ""
+	}
+	var lost []string
+	for _, column := range []string{"hr", countColumn, "rpe", "lactate", "lactate_before", "vo2", "rest"} {
+		if text(column) != "" {
+			lost = append(lost, column)
+		}
+	}
+	if len(lost) == 0 {
+		return ""
+	}
+	return "; not used from it: " + listed(lost) + "; what belongs to the whole repeat is used when, " +
+		"in place of the word, the length is left blank and distance_m gives the repeat's metres"
+}
+
+// isTotalWord reports whether a cell calls its row a total.
+func isTotalWord(cell string) bool { return totalWords[plainWord(strings.Trim(cell, " :"))] }
 
 // lengthsOf finds the rows of lengths beside row i, after it or before it, that
 // state its set and repeat; none when there are none.

@@ -133,7 +133,7 @@ func (d *decoder) text(into *string) reader {
 		switch {
 		case !ok:
 		case strings.TrimSpace(value) == "":
-			d.fail(node, key, "is empty")
+			d.fail(node, key, "is empty; complete it, or take it out")
 		case strings.ContainsFunc(value, unicode.IsControl):
 			d.fail(node, key, "must be one line of text")
 		default:
