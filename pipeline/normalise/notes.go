@@ -132,6 +132,9 @@ func readTag(key, value string) (set func(*read.Tags) outcome, free bool, err er
 	value = strings.TrimSpace(value)
 	words := func(field func(*read.Tags) *string, allowed ...string) (func(*read.Tags) outcome, bool, error) {
 		word := strings.ToLower(value)
+		if len(allowed) > 0 {
+			word = read.TagWord(value)
+		}
 		if word == "" || len(allowed) > 0 && !slices.Contains(allowed, word) {
 			return nil, false, fmt.Errorf("%s: the value is none of %s", keyOf(key), orAny(allowed))
 		}
@@ -148,7 +151,7 @@ func readTag(key, value string) (set func(*read.Tags) outcome, free bool, err er
 		}, false, nil
 	}
 	number := func(field func(*read.Tags) *float64, low, high float64) (func(*read.Tags) outcome, bool, error) {
-		x, err := strconv.ParseFloat(strings.Replace(value, ",", ".", 1), 64)
+		x, err := strconv.ParseFloat(strings.Replace(read.WithoutUnit(value), ",", ".", 1), 64)
 		if err != nil || !(x >= low && x <= high) {
 			return nil, false, fmt.Errorf("%s: the value is no number from %g to %g", keyOf(key), low, high)
 		}

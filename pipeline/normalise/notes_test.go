@@ -63,6 +63,26 @@ func TestNotes(t *testing.T) {
 	}
 }
 
+// TestNotesReadWordsAsSheetsDo holds the forms that a sheet's cell may have.
+func TestNotesReadWordsAsSheetsDo(t *testing.T) {
+	got, entries := sessions(t, []read.Note{note(1, 1, 1, "instruction", "Fewest strokes"), note(2, 1, 1, "rate_target", "40 spm"),
+		note(3, 1, 1, "lactate", "3,2 mmol/L"), note(4, 2, 2, "instruction", "quicker_rate")}, sheet("s", morning, 80, 80))
+	if len(entries) > 0 {
+		t.Errorf("entries %q", brief(entries))
+	}
+	for _, l := range got[0].Lengths {
+		if l.Swim == 2 {
+			if l.Tags.Instruction != "quicker-rate" {
+				t.Errorf("instruction %q", l.Tags.Instruction)
+			}
+			continue
+		}
+		if l.Tags.Instruction != "fewest-strokes" || l.Tags.RateTargetSPM != 40 || l.Tags.LactateMMOL != 3.2 {
+			t.Errorf("swim %d: %q, %v strokes/min, %v mmol/L", l.Swim, l.Tags.Instruction, l.Tags.RateTargetSPM, l.Tags.LactateMMOL)
+		}
+	}
+}
+
 func TestFreeTags(t *testing.T) {
 	got, entries := sessions(t, []read.Note{note(1, 0, 0, "water_temp", "27"), note(2, 2, 3, " Lane", "4"), note(3, 8, 8, "lane", "5")},
 		sheet("s", morning, 80, 80, 80))

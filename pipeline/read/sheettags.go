@@ -11,7 +11,7 @@ import (
 // parseTags reads what was noted or set for the row.
 func (s *sheetReader) parseTags(r *sheetRow, l *Length) {
 	number := func(column string, low, high float64) float64 {
-		return s.optional(r, column, low, high, func(cell string) (float64, bool) { return s.table.csvNumber(withoutUnit(cell)) })
+		return s.optional(r, column, low, high, func(cell string) (float64, bool) { return s.table.csvNumber(WithoutUnit(cell)) })
 	}
 	// The limits are wide: beyond them a value is a slip (common practice, no
 	// source). Borg's CR10 scale runs from 0 past 10.
@@ -64,8 +64,12 @@ func (s *sheetReader) choice(r *sheetRow, column string, words ...string) string
 	return ""
 }
 
-// withoutUnit takes the unit off a number that was measured or set.
-func withoutUnit(cell string) string {
+// TagWord is a word of a tag as it is compared: in lower case, with hyphens
+// between its parts, so that "Fewest strokes" is fewest-strokes.
+func TagWord(cell string) string { return csvWord(cell) }
+
+// WithoutUnit takes the unit off a number that was measured or set.
+func WithoutUnit(cell string) string {
 	text := strings.ToLower(strings.TrimSpace(cell))
 	for _, unit := range []string{"mmol/l", "mmol", "mm", "ml/kg/min", "/10", "strokes/min", "/min", "spm", "sec", "s"} {
 		if before, found := strings.CutSuffix(text, unit); found {

@@ -91,8 +91,13 @@ func VerifyTables(folder string) (Verification, error) {
 			v.depart("files", name, "is not part of the published set")
 		}
 	}
+	hashed := map[string]bool{marker: true}
+	for name := range record.Other {
+		hashed[name] = true
+	}
 	for _, d := range schemas.Tables() {
 		for _, published := range record.Tables[d.Name] {
+			hashed[published.Path] = true
 			v.Rows += published.Rows
 			if !present[published.Path] {
 				continue // said already
@@ -100,6 +105,11 @@ func VerifyTables(folder string) (Verification, error) {
 			if how := departsFrom(published, folder); how != "" {
 				v.depart(stageOf(d.Name), "table "+d.Name, how)
 			}
+		}
+	}
+	for _, name := range record.Files {
+		if present[name] && !hashed[name] {
+			v.depart("files", name, "cannot be checked: "+marker+" has no hash of it, or names a table that this version does not know")
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(record.Other)) {
@@ -351,6 +361,8 @@ func (v *Verification) compareRecord(again, published Record) {
 		v.depart("publish", marker, "does not record this run")
 	}
 }
+
+// firstLine quotes the first line in which two settings differ.
 func firstLine(now, was string) string {
 	a, b := strings.Split(now, "\n"), strings.Split(was, "\n")
 	for i := range max(len(a), len(b)) {

@@ -104,6 +104,41 @@ func TestVerifySeesAnAlteredRecord(t *testing.T) {
 	}
 }
 
+// TestVerifyTablesSeesWhatNobodyHashed lists files in the record that no hash
+// covers: a page whose hash was taken out, and a table of another version.
+func TestVerifyTablesSeesWhatNobodyHashed(t *testing.T) {
+	s := sheetStudy(t)
+	if _, err := Study(context.Background(), s, Options{}); err != nil {
+		t.Fatal(err)
+	}
+	out := s.Path(s.Output)
+	record, err := ReadRecord(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	delete(record.Other, pageFile)
+	record.Tables["turns"] = record.Tables["bouts"]
+	delete(record.Tables, "bouts")
+	data, err := json.Marshal(record)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(out, marker), data, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	v, err := VerifyTables(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var what []string
+	for _, d := range v.Departures {
+		what = append(what, d.What)
+	}
+	if want := []string{pageFile, "tables/bouts.parquet"}; !slices.Equal(what, want) {
+		t.Errorf("departures %q, want %q", what, want)
+	}
+}
+
 // sheetStudy is a small study of one lane sheet.
 func sheetStudy(t *testing.T) *study.Study {
 	t.Helper()
