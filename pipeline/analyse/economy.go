@@ -295,7 +295,7 @@ func (e *economy) read(row *schemas.EconomicalRate, x float64) string {
 		row.Place = placeOpen
 		return e.withheld
 	case place != placeWithin:
-		return e.unnamed(place, point)
+		return e.unnamed(place, point, low, high)
 	}
 	row.RatePctOfUsual = percent(point.Estimate)
 	rate, best := usual*math.Exp(point.Estimate), level+b1*point.Estimate+b2*point.Estimate*point.Estimate
@@ -306,13 +306,16 @@ func (e *economy) read(row *schemas.EconomicalRate, x float64) string {
 }
 
 // within reports whether a turning point is a cheapest rate among those swum: a
-// minimum, known at all, from low to high.
+// minimum, from low to high, and known well enough that its set leaves out one end
+// of them at least. A set wider than the rates swum tells none of them from another.
 func within(point ratio.TurningPoint, low, high float64) bool {
-	return point.Minimum && point.Set.Kind == ratio.Interval && low <= point.Estimate && point.Estimate <= high
+	return point.Minimum && point.Set.Kind == ratio.Interval && low <= point.Estimate && point.Estimate <= high && !widerThan(point.Set, low, high)
 }
 
+func widerThan(set ratio.Set, low, high float64) bool { return set.Low < low && set.High > high }
+
 // unnamed says why the turning point is not named, though all else allows it.
-func (e *economy) unnamed(place string, point ratio.TurningPoint) string {
+func (e *economy) unnamed(place string, point ratio.TurningPoint, low, high float64) string {
 	switch {
 	case place == placeSlowest:
 		return "cost still falls at the slowest rate swum: the cheapest lies at or beyond it"
@@ -324,6 +327,8 @@ func (e *economy) unnamed(place string, point ratio.TurningPoint) string {
 		return "the curve is too flat for its errors: these bouts leave open at which rate it turns"
 	case !point.Minimum:
 		return "the curve turns at its dearest rate, not its cheapest"
+	case widerThan(point.Set, low, high):
+		return "the cheapest may lie anywhere among the rates swum, or beyond them"
 	}
 	return "the curve turns outside the rates swum, but not clearly so"
 }

@@ -281,6 +281,8 @@ func TestOnlyAKnownMinimumAmongTheRatesSwumIsACheapestRate(t *testing.T) {
 		{"a minimum", ratio.TurningPoint{Estimate: 0.01, Minimum: true, Set: bounded}, true},
 		{"a maximum", ratio.TurningPoint{Estimate: 0.01, Set: bounded}, false},
 		{"hardly known", ratio.TurningPoint{Estimate: 0.01, Minimum: true, Set: rays}, false},
+		{"its set leaves the slowest rates", ratio.TurningPoint{Estimate: 0.01, Minimum: true, Set: ratio.Set{Kind: ratio.Interval, Low: -0.9, High: 0.1}}, true},
+		{"its set holds every rate swum", ratio.TurningPoint{Estimate: 0.01, Minimum: true, Set: ratio.Set{Kind: ratio.Interval, Low: -0.9, High: 0.3}}, false},
 		{"slower than swum", ratio.TurningPoint{Estimate: -0.21, Minimum: true, Set: bounded}, false},
 		{"quicker than swum", ratio.TurningPoint{Estimate: 0.19, Minimum: true, Set: bounded}, false},
 	}

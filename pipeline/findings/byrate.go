@@ -37,18 +37,20 @@ func (m maker) curve(rows []schemas.CostByRate) (schemas.Finding, bool) {
 	first := rows[0]
 	var parts, cautions []string
 	var bouts, swimmers int32
+	clear := false // some rate's interval leaves out zero
 	for _, row := range rows {
 		e, ok := newInterval(row.Change, row.ConfLow, row.ConfHigh)
 		if !ok {
 			continue
 		}
+		clear = clear || e.low > 0 || e.high < 0
 		bouts, swimmers = max(bouts, row.Bouts), max(swimmers, row.Swimmers)
 		part := m.againstUsual(row, e)
 		if p, ok := value(row.ChangePct); ok {
 			part += fmt.Sprintf("; %s %% of the cost", signedPercent(p))
 		}
 		if first.Scope == scopeSquad {
-			part += "; " + count(row.Swimmers, "swimmer")
+			part += "; " + over(row)
 		}
 		parts = append(parts, part+")")
 		for _, w := range splitWarnings(row.Warnings) {
@@ -68,6 +70,9 @@ func (m maker) curve(rows []schemas.CostByRate) (schemas.Finding, bool) {
 	} else {
 		f.Finding, f.N, f.Swimmer = id(CostByRate, first.Swimmer, first.Stroke, first.Design), bouts, pointer(first.Swimmer)
 		f.Sentence = opening + "against this swimmer's usual rate at the same pace: " + strings.Join(parts, "; ") + "."
+		if clear && m.verdictOf(first.Swimmer, first.Stroke, first.Design) == Undecided {
+			cautions = append(cautions, CautionEachRate)
+		}
 		if m.medicated(first.Swimmer) {
 			cautions = append(cautions, CautionMedication)
 		}
@@ -88,6 +93,15 @@ func (m maker) againstUsual(row schemas.CostByRate, e interval) string {
 		return fmt.Sprintf("a rate of %s %% of it costs %s (%s", rate, m.scale.change(e.estimate), interval)
 	}
 	return fmt.Sprintf("a rate of %s %% of it goes together with bouts %s (%s", rate, m.scale.apart(e.estimate), interval)
+}
+
+// over says whose bouts a squad's number rests on. A model of all bouts draws on
+// swimmers too who hardly swam that rate.
+func over(row schemas.CostByRate) string {
+	if row.Method == methodOneModel {
+		return "from one model of " + count(row.Swimmers, "swimmer") + ", with " + count(row.BoutsNear, "bout") + " near that rate"
+	}
+	return count(row.Swimmers, "swimmer")
 }
 
 func percentWhole(v float64) string { return strings.TrimSuffix(oneDigit(v), ".0") }

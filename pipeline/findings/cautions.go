@@ -11,25 +11,19 @@ const (
 	CautionSteps = "This is no instruction: another stroke rate is tried in small steps if at all, and with an eye on the shoulders."
 	// CautionMedication replaces any remark on which rate to try.
 	CautionMedication = "The roster notes medication that alters heart rate: no advice on stroke rate follows from this."
+	// CautionEachRate goes with single rates that read dearer or cheaper where the
+	// swimmer's verdict is undecided.
+	CautionEachRate = "Each interval is taken by itself, without allowing for how many rates and swimmers were looked at: no verdict follows from it, and that on the stroke rate stays undecided for these bouts."
 )
 
 // Cautions lists what is to be read before anything is done with a study. The
-// advice on symptoms, small steps and shoulders is common practice, no source.
-func Cautions(in Input) []string {
-	medicated := 0
-	for _, s := range in.Swimmers {
-		if s.RateAlteringMedication != nil && *s.RateAlteringMedication {
-			medicated++
-		}
-	}
-	noted := "The roster notes it for nobody here, which may only mean that nobody was asked."
-	if medicated > 0 {
-		noted = "Where the roster notes it, no advice on stroke rate is drawn."
-	}
+// advice on symptoms, small steps and shoulders is common practice, no source. They
+// are the same for every study and swimmer, so that they tell nobody's medication.
+func Cautions() []string {
 	return []string{
 		"Nothing here is medical advice. Heart rates differ between healthy people and from day to day. Chest pain, fainting, a racing or irregular pulse, or breathlessness out of proportion are matters for a doctor before any further training.",
 		"A result is not an instruction. Whoever tries another stroke rate does so in small steps, a few per cent at a time, under the coach's eye: more strokes a minute load the shoulders more often, longer strokes load them harder each time. Pain ends the trial.",
-		"Some medicines, beta blockers among them, alter heart rate. " + noted,
+		"Some medicines, beta blockers among them, alter heart rate. Where the roster notes it, no advice on stroke rate is drawn; where it does not, that may only mean that nobody was asked.",
 		"Heart rate is not a valid cost for breath patterns: holding the breath can keep it down while carbon dioxide rises. Nothing here is advice on breathing, and nothing here is a reason to breathe less often.",
 		"Records of swimmers under 18 need the consent of a parent or guardian, and the young person's own agreement. Keep them with those who need them, under the club's safeguarding rules, and publish nothing that lets a child be recognised.",
 	}

@@ -236,11 +236,18 @@ func settingWords(tag, level string) string {
 	return own + " " + level
 }
 
+// noSpread stands where the swimmers' results differ by no more than their errors:
+// the prediction interval is then the average's own and says nothing of swimmers.
+const noSpread = " How far another swimmer may lie from that cannot be told: these bouts show no spread between swimmers beyond their errors, which does not mean that there is none."
+
 // another is what another swimmer of the squad may expect.
 func (m maker) another(row schemas.Contrast) string {
 	p, ok := newInterval(row.Estimate, row.PredictLow, row.PredictHigh)
 	if row.Scope != scopeSquad || !ok {
 		return ""
+	}
+	if v, ok := value(row.Tau2); ok && v == 0 {
+		return noSpread
 	}
 	span := m.scale.span(p.low, p.high)
 	if row.Tag == tagInstruction {

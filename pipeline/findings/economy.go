@@ -25,6 +25,7 @@ const (
 	scopeSquad      = "squad"
 	overSessions    = "within-sessions"
 	reliableBounded = "bounded"
+	methodOneModel  = "one-model"
 )
 
 // economical makes the sentences on the cheapest rate: the squad's count, then
@@ -76,13 +77,13 @@ func (m maker) economicalSwimmer(row schemas.EconomicalRate, others []schemas.Ec
 	f := economicalFinding(row)
 	opening := fmt.Sprintf("%s, %s: at %s ", capital(row.Stroke), setting(row.Design), Pace(row.PaceSPer100M))
 	cautions := splitWarnings(row.Warnings)
-	switch e, ok := newInterval(row.RatePctOfUsual, row.ConfLow, row.ConfHigh); {
+	switch e, ok := namesRate(row); {
 	case m.medicated(row.Swimmer):
 		f.Strength = StrengthNone
 		f.Sentence = opening + "no cheapest rate can be named." // why is in the caution, which a page by pseudonym leaves out
 		f.Caution = pointer(CautionMedication)
 		return f
-	case ok && row.SetType == setBounded && row.Reason == nil:
+	case ok:
 		f.Sentence = opening + m.named(row, e) + m.scoreWouldSay(row) + elsewhere(others)
 		f.Estimate, f.ConfLow, f.ConfHigh = number(row.RatePctOfUsual), number(row.ConfLow), number(row.ConfHigh)
 		cautions = append(cautions, CautionSteps)
@@ -109,11 +110,43 @@ func (m maker) economicalSwimmer(row schemas.EconomicalRate, others []schemas.Ec
 	return f
 }
 
+// namesRate reports whether a row names a cheapest rate, and gives it with its
+// set. A set that leaves the rates swum at both ends says nothing of any of them.
+func namesRate(row schemas.EconomicalRate) (interval, bool) {
+	e, ok := newInterval(row.RatePctOfUsual, row.ConfLow, row.ConfHigh)
+	below, above := beyondSwum(row, e)
+	return e, ok && row.SetType == setBounded && row.Reason == nil && !(below && above)
+}
+
+// beyondSwum reports at which ends a set leaves the rates swum.
+func beyondSwum(row schemas.EconomicalRate, e interval) (below, above bool) {
+	low, okLow := value(row.LowSwum)
+	high, okHigh := value(row.HighSwum)
+	return okLow && e.low < low, okHigh && e.high > high
+}
+
+// setWords writes a set's ends. An end beyond the rates swum is not printed as a
+// number, since nothing was measured there.
+func setWords(row schemas.EconomicalRate, e interval) string {
+	below, above := beyondSwum(row, e)
+	from, to := oneDigit(e.low), oneDigit(e.high)+" %"
+	if below {
+		from = "below the slowest rate swum (" + oneDigit(*row.LowSwum) + " %)"
+	}
+	if above {
+		to = "above the quickest rate swum (" + oneDigit(*row.HighSwum) + " %)"
+		if !below {
+			from += " %"
+		}
+	}
+	return "from " + from + " to " + to
+}
+
 // named is the rate with its set, held against the usual rate and the rates swum.
 func (m maker) named(row schemas.EconomicalRate, e interval) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "the cheapest stroke rate for this swimmer is %s %% of the usual one (95 %% set from %s to %s %%; %s in %s)",
-		oneDigit(e.estimate), oneDigit(e.low), oneDigit(e.high), count(row.Bouts, "bout"), count(row.Sessions, "session"))
+	fmt.Fprintf(&b, "the cheapest stroke rate for this swimmer is %s %% of the usual one (95 %% set %s; %s in %s)",
+		oneDigit(e.estimate), setWords(row, e), count(row.Bouts, "bout"), count(row.Sessions, "session"))
 	if rate, ok := value(row.RateSPM); ok {
 		fmt.Fprintf(&b, ", which is %s strokes a minute over whole lengths", strconv.FormatFloat(rate, 'f', 1, 64))
 		if pool, ok := value(row.PoolM); ok {
@@ -124,10 +157,11 @@ func (m maker) named(row schemas.EconomicalRate, e interval) string {
 	if e.low <= 100 && 100 <= e.high {
 		b.WriteString(" The usual rate lies within that set: no other rate is shown to be cheaper.")
 	}
-	low, okLow := value(row.LowSwum)
-	high, okHigh := value(row.HighSwum)
-	if okLow && okHigh && (e.low < low || e.high > high) {
-		fmt.Fprintf(&b, " The set reaches beyond the rates swum (%s to %s %%), of which these bouts say nothing.", oneDigit(low), oneDigit(high))
+	switch below, above := beyondSwum(row, e); {
+	case below:
+		b.WriteString(" On the slower side these bouts set no limit: of rates beyond those swum they say nothing.")
+	case above:
+		b.WriteString(" On the quicker side these bouts set no limit: of rates beyond those swum they say nothing.")
 	}
 	return b.String()
 }
@@ -166,9 +200,9 @@ func (m maker) scoreWouldSay(row schemas.EconomicalRate) string {
 func elsewhere(others []schemas.EconomicalRate) string {
 	var parts []string
 	for _, row := range others {
-		if e, ok := newInterval(row.RatePctOfUsual, row.ConfLow, row.ConfHigh); ok && row.SetType == setBounded {
-			parts = append(parts, fmt.Sprintf("at %s it is %s %% of the usual rate there (%s to %s %%)",
-				Pace(row.PaceSPer100M), oneDigit(e.estimate), oneDigit(e.low), oneDigit(e.high)))
+		if e, ok := namesRate(row); ok {
+			parts = append(parts, fmt.Sprintf("at %s it is %s %% of the usual rate there (%s)",
+				Pace(row.PaceSPer100M), oneDigit(e.estimate), setWords(row, e)))
 		}
 	}
 	if len(parts) == 0 {
@@ -178,14 +212,15 @@ func elsewhere(others []schemas.EconomicalRate) string {
 }
 
 // cheaperSide is what observed bouts may say: on which side of the usual rate the
-// cheaper bouts lay, with no rate and no verb of causing.
+// cheaper bouts lay, with no rate and no verb of causing. It goes no further than
+// the swimmer's verdict, which allows for how many swimmers were tested.
 func (m maker) cheaperSide(row schemas.EconomicalRate) (schemas.Finding, bool) {
 	e, ok := newInterval(row.SlopePer10Pct, row.SlopeLow, row.SlopeHigh)
 	side := ""
 	switch {
-	case row.Direction == directionQuick && ok && e.high < 0:
+	case row.Direction == directionQuick && ok && e.high < 0 && m.verdictOf(row.Swimmer, row.Stroke, row.Design) == RunsAgainst:
 		side = "quicker"
-	case row.Direction == directionSlow && ok && e.low > 0:
+	case row.Direction == directionSlow && ok && e.low > 0 && m.verdictOf(row.Swimmer, row.Stroke, row.Design) == Tracks:
 		side = "slower"
 	}
 	if side == "" || m.medicated(row.Swimmer) {
@@ -209,9 +244,9 @@ func (m maker) economicalSquad(stroke string) (schemas.Finding, bool) {
 			continue
 		}
 		swimmers++
-		e, ok := newInterval(row.RatePctOfUsual, row.ConfLow, row.ConfHigh)
+		e, ok := namesRate(row)
 		switch {
-		case ok && row.SetType == setBounded && row.Reason == nil:
+		case ok:
 			named++
 			switch {
 			case e.high < 100:

@@ -53,10 +53,15 @@ func economyKinds() Input {
 	open.ScoreAdviceLow, open.UsualFrom, open.PooledOver = f64(-2.1), usualFromAll, "pool: 25 m 60, 50 m 36"
 	empty := rateCost(scopeSwimmer, "s1", Designed, 80, 0, 0, 0)
 	empty.Change, empty.ConfLow, empty.ConfHigh, empty.Reason = nil, nil, nil, str("too few bouts at that rate")
+	beyond := namedRate("s1", 96.8, 3, 133.5) // says nothing of any rate swum
+	beyond.PaceRole, beyond.PaceSPer100M = "quicker", 76.2
+	wide := namedRate("s8", 98.4, 33.9, 104.4)
+	squadModel := rateCost(scopeSquad, "", Designed, 80, 5.6, -0.6, 11.8)
+	squadModel.Method, squadModel.Swimmers, squadModel.BoutsNear = methodOneModel, 23, 146
 	return Input{
 		Study: smallStudy(),
 		Economical: []schemas.EconomicalRate{
-			namedRate("s1", 102.5, 100.1, 105.5), slower,
+			namedRate("s1", 102.5, 100.1, 105.5), slower, beyond, wide,
 			namedRate("s2", 103, 101, 105),
 			unnamedRate("s3", placeQuickest, "cost still falls at the quickest rate swum: the cheapest lies at or beyond it"),
 			unnamedRate("s5", placeSlowest, "cost still falls at the slowest rate swum: the cheapest lies at or beyond it"),
@@ -66,10 +71,19 @@ func economyKinds() Input {
 			observedRate("s2", "quicker", -3.4, -5.2, -1.6),
 			observedRate("s3", "open", -1.4, -5.2, 2.4),
 			observedRate("s5", "slower", 2.2, 0.4, 4),
+			observedRate("s7", "slower", 1.4, 0.1, 2.7),
+		},
+		BySwimmer: []schemas.ScoreBySwimmer{
+			row("s1", Observed, RunsAgainst, -3.4, -5.2, -1.6, 0.004),
+			row("s2", Observed, RunsAgainst, -3.4, -5.2, -1.6, 0.004),
+			row("s5", Observed, Tracks, 2.2, 0.4, 4, 0.03),
+			row("s7", Observed, Undecided, 1.4, 0.2, 2.5, 0.054),
 		},
 		ByRate: []schemas.CostByRate{
 			empty, rateCost(scopeSwimmer, "s1", Designed, 90, 6.2, 3.1, 9.3), rateCost(scopeSwimmer, "s1", Designed, 110, -0.4, -2.2, 1.4),
 			rateCost(scopeSwimmer, "s2", Observed, 90, 1.2, 0.2, 2.2),
+			rateCost(scopeSwimmer, "s7", Observed, 90, -3.3, -5.9, -0.6),
+			squadModel,
 			rateCost(scopeSquad, "", Designed, 90, 5.6, 1.7, 9.5), rateCost(scopeSquad, "", Designed, 110, -1.8, -4.7, 1.1),
 			rateCost(scopeSquad, "", Observed, 90, 1.5, -0.4, 3.4),
 		},
@@ -133,8 +147,39 @@ func TestMedicationNamesNoRate(t *testing.T) {
 	}
 }
 
+// The observed direction goes no further than the swimmer's verdict.
+func TestAnUndecidedVerdictGivesNoDirection(t *testing.T) {
+	for _, c := range []struct {
+		verdict   string
+		direction string
+		low, high float64
+		want      bool
+	}{
+		{Tracks, "slower", 0.1, 2.7, true},
+		{RunsAgainst, "quicker", -2.7, -0.1, true},
+		{Undecided, "slower", 0.1, 2.7, false},
+		{Undecided, "quicker", -2.7, -0.1, false},
+		{RunsAgainst, "slower", 0.1, 2.7, false},
+		{Tracks, "quicker", -2.7, -0.1, false},
+	} {
+		verdict := row("s", Observed, c.verdict, 1.4, 0.1, 2.7, 0.03)
+		if c.verdict == RunsAgainst {
+			verdict = row("s", Observed, c.verdict, -1.4, -2.7, -0.1, 0.03)
+		}
+		other := row("s", Designed, Tracks, 1.4, 0.1, 2.7, 0.03) // of other bouts: decides nothing here
+		said := false
+		for _, f := range Make(Input{Study: smallStudy(), BySwimmer: []schemas.ScoreBySwimmer{other, verdict}, Bouts: BoutCounts{Usable: 1},
+			Economical: []schemas.EconomicalRate{observedRate("s", c.direction, (c.low+c.high)/2, c.low, c.high)}}) {
+			said = said || f.Question == EconomicalRate && f.Swimmer != nil
+		}
+		if said != c.want {
+			t.Errorf("%s, %s: says a direction: %v", c.verdict, c.direction, said)
+		}
+	}
+}
+
 var (
-	namedWords = regexp.MustCompile(`cheapest stroke rate for this swimmer is ([0-9.]+) % of the usual one \(95 % set from ([0-9.]+) to ([0-9.]+) %`)
+	namedWords = regexp.MustCompile(`cheapest stroke rate for this swimmer is ([0-9.]+) % of the usual one \(95 % set from (?:([0-9.]+)(?: %)?|below the slowest rate swum \(81\.2 %\)) to (?:([0-9.]+) %|above the quickest rate swum \(115\.6 %\));`)
 	scoreWords = regexp.MustCompile(`here ([0-9.]+) % of the usual rate; that costs (under )?([0-9.]+) bpm (more|less)`)
 )
 
@@ -160,7 +205,7 @@ func TestNamedRatesSayTheirRows(t *testing.T) {
 			}
 		}
 		m := namedWords.FindStringSubmatch(f.Sentence)
-		if names := r.RatePctOfUsual != nil && r.SetType == setBounded; names != (m != nil) || names != (f.Strength == StrengthCosts) {
+		if names := r.RatePctOfUsual != nil && r.SetType == setBounded && !(*r.ConfLow < 81.2 && *r.ConfHigh > 115.6); names != (m != nil) || names != (f.Strength == StrengthCosts) {
 			t.Fatalf("names %v: %q", names, f.Sentence)
 		}
 		if m == nil {
@@ -170,6 +215,12 @@ func TestNamedRatesSayTheirRows(t *testing.T) {
 			return
 		}
 		for k, v := range []float64{rate, *r.ConfLow, *r.ConfHigh} {
+			if k == 1 && v < 81.2 || k == 2 && v > 115.6 { // beyond the rates swum there is no number
+				if m[k+1] != "" {
+					t.Fatalf("%v lies beyond the rates swum and is printed: %q", v, f.Sentence)
+				}
+				continue
+			}
 			if printed, err := strconv.ParseFloat(m[k+1], 64); err != nil || math.Abs(printed-v) > 0.05+1e-9 {
 				t.Fatalf("printed %s for %v", m[k+1], v)
 			}
@@ -188,4 +239,17 @@ func TestNamedRatesSayTheirRows(t *testing.T) {
 			t.Fatalf("%v is called %s", cost, said[4])
 		}
 	})
+}
+
+// Where swimmers differ by no more than their errors, the average's interval is
+// not passed off as what another swimmer may expect.
+func TestNoSpreadPromisesNothingOfAnotherSwimmer(t *testing.T) {
+	contrast := schemas.Contrast{Scope: scopeSquad, Tag: "kick", Estimate: f64(2), PredictLow: f64(0.9), PredictHigh: f64(3.2), Tau2: f64(0)}
+	m := maker{Input: Input{Study: smallStudy()}, scale: scaleOf(smallStudy().Cost)}
+	for tau2, want := range map[float64]string{0: noSpread, 0.4: " Another swimmer of such a squad may lie anywhere from 0.9 to 3.2 bpm dearer (95 % prediction interval)."} {
+		contrast.Tau2 = f64(tau2)
+		if got := m.another(contrast); got != want {
+			t.Errorf("tau2 %v: %q", tau2, got)
+		}
+	}
 }

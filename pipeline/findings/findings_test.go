@@ -293,7 +293,7 @@ func TestMedicationLeavesNoRemarkOnRate(t *testing.T) {
 }
 
 func TestCautions(t *testing.T) {
-	all := strings.Join(Cautions(everyKind()), "\n")
+	all := strings.Join(Cautions(), "\n")
 	for _, want := range []string{"medical advice", "small steps", "shoulders", "guardian", "no advice on stroke rate is drawn", "breath"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("no caution holds %q", want)

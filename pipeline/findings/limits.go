@@ -23,7 +23,7 @@ func (m maker) limits() []schemas.Finding {
 	case b.Designed == 0:
 		add("observed-only", "No usable bout had its rate or instruction set beforehand. These data show what goes together, not what a change of stroke rate would do: tiredness, mood and pace move along with the rate. Sessions of set rates at one pace would tell more.", b.Usable)
 	case b.Designed < b.Usable:
-		add("two-designs", fmt.Sprintf("Of %s, %s had the rate or the instruction set beforehand. Where the two kinds of bout disagree, go by those.", count(b.Usable, "usable bout"), Grouped(int64(b.Designed))), b.Designed)
+		add("two-designs", fmt.Sprintf("Of %s, %s had the rate or the instruction set beforehand. Where the two kinds of bout disagree, go by the bouts set beforehand.", count(b.Usable, "usable bout"), Grouped(int64(b.Designed))), b.Designed)
 	}
 	if off := rulesOff(m.Study.Screen.Off); len(off) > 0 {
 		add("rules-off", "The study file switches screening rules off: "+strings.Join(off, ", ")+". What they would have left out or repaired is used as it was recorded.", len(off))

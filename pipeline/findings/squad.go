@@ -93,6 +93,9 @@ func (m maker) pooled(row schemas.ScoreOverall, e interval) string {
 	if !ok {
 		return b.String()
 	}
+	if v, ok := value(row.Tau2); ok && v == 0 {
+		return b.String() + noSpread
+	}
 	fmt.Fprintf(&b, " Another swimmer of such a squad may lie anywhere %s (95 %% prediction interval)", m.scale.span(p.low, p.high))
 	if p.low < 0 && p.high > 0 {
 		b.WriteString(", so that the average is no guide to a single swimmer")

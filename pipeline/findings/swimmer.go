@@ -46,6 +46,17 @@ func Worded(row schemas.ScoreBySwimmer) string {
 	return Undecided
 }
 
+// verdictOf is the worded verdict of a swimmer, stroke and design, "" where there
+// is no row.
+func (m maker) verdictOf(swimmer, stroke, design string) string {
+	for _, row := range m.BySwimmer {
+		if row.Swimmer == swimmer && row.Stroke == stroke && row.Design == design {
+			return Worded(row)
+		}
+	}
+	return ""
+}
+
 func equivalent(p *float64) bool {
 	v, ok := value(p)
 	return ok && v < 0.05

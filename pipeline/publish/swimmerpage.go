@@ -78,11 +78,7 @@ func (b builder) swimmer(rows SwimmerRows) swimmerView {
 		Out: builder{PageInput: PageInput{Bouts: rows.Bouts}}.unusable(),
 	}
 	v.Records, v.More = records(rows.Ledger)
-	about := findings.Input{Study: b.Study}
-	if b.Name != nil { // else the page would tell who takes medicine
-		about.Swimmers = b.only(rows.Swimmer)
-	}
-	v.Cautions = findings.Cautions(about)
+	v.Cautions = findings.Cautions()
 	own := b.ofSwimmer(rows.Swimmer)
 	v.Answers = b.swimmerAnswers(rows.Swimmer, own)
 	for _, stroke := range b.strokes() {
@@ -103,16 +99,6 @@ func (b builder) swimmer(rows SwimmerRows) swimmerView {
 	}
 	v.Words = words(own, shown)
 	return v
-}
-
-// only is the swimmer's own row.
-func (b builder) only(swimmer string) []schemas.Swimmer {
-	for _, s := range b.Swimmers {
-		if s.Swimmer == swimmer {
-			return []schemas.Swimmer{s}
-		}
-	}
-	return nil
 }
 
 // withoutMedicine leaves out of a finding what says that the swimmer takes

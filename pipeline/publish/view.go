@@ -96,7 +96,7 @@ func newView(in PageInput) view {
 		Balance:        b.balance(), Rules: b.rules(), Out: b.unusable(),
 		BoutsRead: findings.Grouped(int64(in.Bouts.Bouts)), BoutsUsed: findings.Grouped(int64(in.Bouts.Usable)),
 		Limits: b.sentences(findings.Limits), Pooled: b.pooledOver(),
-		Cautions: findings.Cautions(findings.Input{Study: in.Study, Swimmers: in.Swimmers}),
+		Cautions: findings.Cautions(),
 		Sources:  sources(),
 	}
 	for _, stroke := range b.strokes() {
