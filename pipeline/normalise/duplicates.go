@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
 
 	"lengthwise/pipeline/read"
 )
@@ -16,6 +17,9 @@ const (
 	// fewestAlike is how many rows two sheets without a clock must share to
 	// be the same sheet: fewer agree by chance.
 	fewestAlike = 4
+	// fewestDiffering is how many of them must differ from one another where
+	// the rest of the sheets does not agree.
+	fewestDiffering = 3
 )
 
 // byStart orders recordings by clock time, those without one last. Ties are
@@ -92,6 +96,8 @@ func isDuplicate(a, b *read.Recording) bool {
 		}
 	}
 	switch {
+	case isGrownCopy(a, b):
+		return true
 	case !a.Start.IsZero() && !b.Start.IsZero():
 		return startsAgree(a, b) && totalsAgree(a, b)
 	case a.Start.IsZero() && b.Start.IsZero():
@@ -141,10 +147,78 @@ func sumBPM(r *read.Recording) float64 {
 
 // rowsAgree tells whether two recordings hold the same rows one by one.
 func rowsAgree(a, b *read.Recording) bool {
-	return len(a.Lengths) >= fewestAlike && slices.EqualFunc(a.Lengths, b.Lengths, func(x, y read.Length) bool {
-		return x.Covers == y.Covers && x.Stroke == y.Stroke &&
-			same(x.DurationS, y.DurationS) && same(x.Strokes, y.Strokes) && same(x.PoolM, y.PoolM)
-	})
+	return len(a.Lengths) >= fewestAlike && slices.EqualFunc(a.Lengths, b.Lengths, rowAgrees)
+}
+
+// isGrownCopy tells whether one of two sheets of a day holds all rows of the
+// other, from the first on, and then more: a sheet that was saved under another
+// name and written on. Without a clock the rows must differ among themselves,
+// since a set of even times can be swum twice a day.
+func isGrownCopy(a, b *read.Recording) bool {
+	if a.Kind != read.FromSheet || b.Kind != read.FromSheet || a.FileID == b.FileID || a.LocalDate != b.LocalDate {
+		return false
+	}
+	if n := min(len(a.Lengths), len(b.Lengths)); n < fewestAlike || rowsAlike(a, b) < n {
+		return false
+	} else if a.Start.IsZero() && b.Start.IsZero() {
+		return differing(a.Lengths[:n]) >= fewestDiffering
+	}
+	return startsAgree(a, b)
+}
+
+// rowsAlike counts the rows that stand at the same place in both recordings.
+func rowsAlike(a, b *read.Recording) (n int) {
+	for i := range min(len(a.Lengths), len(b.Lengths)) {
+		if rowAgrees(a.Lengths[i], b.Lengths[i]) {
+			n++
+		}
+	}
+	return n
+}
+
+// differing counts the kinds of rows by seconds and strokes.
+func differing(rows []read.Length) int {
+	type row struct{ seconds, strokes string }
+	kinds := make(map[row]bool)
+	for _, l := range rows {
+		kinds[row{strconv.FormatFloat(l.DurationS, 'g', -1, 64), strconv.FormatFloat(l.Strokes, 'g', -1, 64)}] = true
+	}
+	return len(kinds)
+}
+
+// noteLikeSheets notes the sheets that share half their rows or more with
+// another of the same day, or run while it runs: one may be a corrected copy of
+// the other, and nothing tells which is right.
+func noteLikeSheets(drafts []*draft) {
+	for i, d := range drafts {
+		if d.Kind != read.FromSheet {
+			continue
+		}
+		for _, other := range drafts[:i] {
+			if other.Kind != read.FromSheet || other.FileID == d.FileID || other.LocalDate != d.LocalDate {
+				continue
+			}
+			a, b := other.recording, d.recording
+			n := min(len(a.Lengths), len(b.Lengths))
+			alike := rowsAlike(a, b)
+			switch {
+			case alike >= fewestDiffering && 2*alike >= n && differing(b.Lengths[:n]) >= fewestDiffering:
+				d.note(RuleSameDay, "%d of its rows are those of file %s of the same day: both are used, and the swims count twice if one is a copy that was changed; take out the one that does not hold",
+					alike, other.FileID)
+			case overlap(other, d):
+				d.note(RuleSameDay, "swum at the same time as file %s: both are used, and one of the clocks is wrong or the swims count twice", other.FileID)
+			default:
+				continue
+			}
+			break
+		}
+	}
+}
+
+// rowAgrees compares what was swum.
+func rowAgrees(x, y read.Length) bool {
+	return x.Covers == y.Covers && x.Stroke == y.Stroke &&
+		same(x.DurationS, y.DurationS) && same(x.Strokes, y.Strokes) && same(x.PoolM, y.PoolM)
 }
 
 // same compares numbers of which both may be missing.

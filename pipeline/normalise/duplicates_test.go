@@ -95,6 +95,32 @@ func TestDuplicateSheetsWithoutClock(t *testing.T) {
 	}
 }
 
+// A sheet that was written on under another name is one session; a copy that was
+// changed stays, and is named.
+func TestCopiesOfSheets(t *testing.T) {
+	none := time.Time{}
+	for _, c := range []struct {
+		name         string
+		a, b         read.Recording
+		kept         int
+		rule, action string // of the entries of file b
+		entries      int64
+	}{
+		{"written on", sheet("a", none, 80, 81, 82, 83, 84), sheet("b", none, 80, 81, 82, 83), 1, RuleDuplicate, "excluded", 4},
+		{"written on, even times", sheet("a", none, 80, 80, 80, 80, 80), sheet("b", none, 80, 80, 80, 80), 2, RuleSameDay, "noted", 0},
+		{"written on, even times and the same start", sheet("a", morning, 80, 80, 80, 80, 80), sheet("b", morning, 80, 80, 80, 80), 1, RuleDuplicate, "excluded", 4},
+		{"the same rows at another hour", sheet("a", morning, 80, 81, 82, 83, 84), sheet("b", morning.Add(5*time.Hour), 80, 81, 82, 84), 2, RuleSameDay, "noted", 1},
+		{"one cell corrected", sheet("a", none, 80, 81, 82, 83), sheet("b", none, 80, 81, 82, 93), 2, RuleSameDay, "noted", 1},
+		{"another set", sheet("a", none, 80, 81, 82, 83), sheet("b", none, 85, 86, 87, 83), 2, RuleSameDay, "noted", 0},
+		{"another set at the same time", sheet("a", morning, 80, 81, 82, 83), sheet("b", morning.Add(time.Minute), 85, 86, 87, 83), 2, RuleSameDay, "noted", 1},
+	} {
+		got, entries := sessions(t, nil, c.b, c.a)
+		if n := count(entries, "b", c.rule, read.Action(c.action)); len(got) != c.kept || n != c.entries {
+			t.Errorf("%s: %d sessions, %d entries; %v", c.name, len(got), n, brief(entries))
+		}
+	}
+}
+
 func TestDuplicateLogs(t *testing.T) {
 	logOf := func(file string) read.Recording {
 		r := read.Recording{FileID: file, Part: 1, Kind: read.FromHeartRateLog, Swimmer: "ada", Start: morning, Content: file, PoolM: nan}

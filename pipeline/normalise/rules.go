@@ -21,7 +21,7 @@ const (
 	RuleStrokeFlip       = "stroke-flip"        // another stroke for a length or two of one swim
 	RuleWallTime         = "wall-time-left-out" // the recorder leaves out seconds at each wall
 	RuleStartsDrift      = "starts-drift"       // starts run ahead of the seconds within laps
-	RuleSameDay          = "same-day"           // a sheet and an activity look alike, their clocks do not meet
+	RuleSameDay          = "same-day"           // a sheet looks like another recording, and is not surely the same
 	RuleUnreadable       = "unreadable"         // a note's value cannot be read
 	RuleNoteUnmatched    = "note-unmatched"     // a note fits no swim
 	RuleNoteAmbiguous    = "note-ambiguous"     // a note's numbers fit several sessions of one day

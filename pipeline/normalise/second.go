@@ -52,6 +52,7 @@ func settleSecondRecordings(drafts []*draft) (kept []*draft, entries []read.Entr
 			kept = append(kept, d)
 		}
 	}
+	noteLikeSheets(kept)
 	return kept, entries
 }
 

@@ -75,7 +75,7 @@ func Rules(s study.Screen) []Rule {
 		{ID: normalise.RuleSecondsDisagree, About: "a sheet's seconds for a swim are not the recorder's: the recorder's are used", Action: read.Noted, Kinds: rows, Fixed: true},
 		{ID: normalise.RuleReadingsDisagree, About: "a sheet's heart rate differs by more than 10 bpm from the recorder's at that time: the recorder's is used", Action: read.Noted, Kinds: rows, Fixed: true},
 		{ID: RuleMergedAway, About: "the swim that a sheet's row describes was left out", Action: read.Excluded, Kinds: rows, Fixed: true},
-		{ID: normalise.RuleSameDay, About: "a sheet and an activity of one day look alike but their clocks do not meet: both are used", Action: read.Noted, Kinds: rows, Fixed: true},
+		{ID: normalise.RuleSameDay, About: "a sheet looks like an activity or another sheet of the day but is not surely the same: both are used", Action: read.Noted, Kinds: rows, Fixed: true},
 		{ID: normalise.RuleOutsideSession, About: "heart rate before a session or more than 60 s after it, or from a log that cannot be laid on a session's clock", Action: read.Excluded, Kinds: beats, Fixed: true},
 		{ID: normalise.RuleSecondSource, About: "another source gives the session's heart rate: its own samples, unless a log has more than ten times as many", Action: read.Excluded, Kinds: beats, Fixed: true},
 		{ID: normalise.RuleStrokeFlip, About: "another stroke for one or two lengths within an unbroken swim: the length keeps its stroke and stays in the swim", Action: read.Noted, Kinds: one, Fixed: true},
