@@ -100,6 +100,9 @@ func Fieller(p Pair, level float64) (Set, error) {
 		} else {
 			s.High = scale * C / (2 * B)
 		}
+		if edge := scale * C / (2 * B); math.IsNaN(edge) || math.IsInf(edge, 0) {
+			return Set{}, fmt.Errorf("ratio: %w: the limit of the set overflows; change units", ErrNotFinite)
+		}
 		return s, nil
 	default:
 		s.Kind = TwoRays

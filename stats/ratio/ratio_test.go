@@ -218,6 +218,10 @@ func TestDegenerateInput(t *testing.T) {
 			t.Errorf("Fieller, %s: %v", name, err)
 		}
 	}
+	far := ratio.Pair{Numerator: math.MaxFloat64, NumeratorVariance: 1e-200, DF: math.Inf(1)}
+	if set, err := ratio.Fieller(far, 0.95); !errors.Is(err, ratio.ErrNotFinite) {
+		t.Errorf("numerator out of range in its standard errors: %+v, %v", set, err)
+	}
 	if _, err := ratio.TurningPointOf(1, 0, 1, 0, 1, 9, 0.95); !errors.Is(err, ratio.ErrZeroDenominator) {
 		t.Errorf("no curvature: %v", err)
 	}

@@ -70,7 +70,10 @@ type Table struct {
 //
 // The intervals of ICC(1) and ICC(3) are exact for normal errors; that of ICC(2)
 // is Satterthwaite's approximation, and with few trials it is very wide, since
-// the spread of the trials hangs on them alone. With 10 subjects by 4 trials
+// the spread of the trials hangs on them alone; below a tenth of a degree of
+// freedom it is the whole line. ICC(2,k) and its limits are -Inf where ICC(2,1)
+// or its limit is at or below -1/(k-1), where readings of one subject differ more
+// than any model allows and the formula turns its sign. With 10 subjects by 4 trials
 // TestCoverage finds 0.949 for ICC(3,1) and 0.945 for ICC(2,1).
 //
 // Errors: ErrTooFew, ErrShape, ErrNotFinite, ErrArgument, ErrNoVariance when the
@@ -121,19 +124,42 @@ func agreement(s squares, level float64) (single, average Coefficient) {
 	single = coefficient(AgreementSingle, s.subjects, n-1, s.errorDF())
 	average = single
 	average.Form = AgreementAverage
-	single.ICC = (s.subjects - s.err) / (s.subjects + (k-1)*s.err + k*(s.trials-s.err)/n)
-	average.ICC = (s.subjects - s.err) / (s.subjects + (s.trials-s.err)/n)
+	single.ICC, average.ICC = math.Inf(-1), math.Inf(-1)
+	// Zero only for two subjects by two trials without a difference in means.
+	if total := s.subjects + (k-1)*s.err + k*(s.trials-s.err)/n; total > 0 {
+		single.ICC = (s.subjects - s.err) / total
+	}
+	if total := s.subjects + (s.trials-s.err)/n; total > 0 {
+		average.ICC = (s.subjects - s.err) / total
+	}
 	trial := s.trials
 	rest := n*(1+(k-1)*single.ICC) - k*single.ICC
 	both := k*single.ICC*trial + rest
 	df := s.errorDF() * both * both / ((n-1)*k*k*single.ICC*single.ICC*trial*trial + rest*rest)
+	if !(df >= fewestAgreementDF) {
+		single.ConfLow, single.ConfHigh = math.Inf(-1), math.Inf(1)
+		average.ConfLow, average.ConfHigh = math.Inf(-1), math.Inf(1)
+		return single, average
+	}
 	upper, lower := fQuantile((1+level)/2, n-1, df), fQuantile((1+level)/2, df, n-1)
 	noise := k*s.trials + (k*n-k-n)*s.err
 	single.ConfLow = n * (s.subjects - upper*s.err) / (upper*noise + n*s.subjects)
 	single.ConfHigh = n * (lower*s.subjects - s.err) / (noise + n*lower*s.subjects)
-	average.ConfLow = single.ConfLow * k / (1 + single.ConfLow*(k-1))
-	average.ConfHigh = single.ConfHigh * k / (1 + single.ConfHigh*(k-1))
+	average.ConfLow, average.ConfHigh = stepUp(single.ConfLow, k), stepUp(single.ConfHigh, k)
 	return single, average
+}
+
+// fewestAgreementDF is the least number of degrees of freedom at which the
+// quantiles of agreement say anything: at zero they do not exist.
+const fewestAgreementDF = 0.1
+
+// stepUp is the correlation of the mean of k readings from that of one (Spearman
+// 1910; Brown 1910), which falls without bound towards -1/(k-1).
+func stepUp(r, k float64) float64 {
+	if total := 1 + r*(k-1); total > 0 {
+		return r * k / total
+	}
+	return math.Inf(-1)
 }
 
 func fQuantile(p, df1, df2 float64) float64 {
