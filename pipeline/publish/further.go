@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"lengthwise/pipeline/findings"
+	"lengthwise/schemas"
 )
 
 // pageLink leads from the squad's page to a swimmer's.
@@ -28,22 +29,31 @@ func (b builder) pages() []pageLink {
 // their own, in words and in the order of the findings.
 func (b builder) further(shown map[string]bool) []person {
 	placed := []string{findings.Headline, findings.MatchedPace, findings.Concordance, findings.Raw, findings.Between, findings.BySwimmer, findings.Limits}
+	return byQuestion(b.Findings, func(f *schemas.Finding) bool {
+		return f.Swimmer == nil && !slices.Contains(placed, f.Question) && !shown[f.Sentence]
+	})
+}
+
+// byQuestion gathers the findings that are wanted under the headings of their
+// questions, each caution of a question once.
+func byQuestion(all []schemas.Finding, wanted func(*schemas.Finding) bool) []person {
 	var out []person
 	at := map[string]int{}
-	for _, f := range b.Findings {
-		if f.Swimmer != nil || slices.Contains(placed, f.Question) || shown[f.Sentence] {
+	for i := range all {
+		f := &all[i]
+		if !wanted(f) {
 			continue
 		}
-		i, ok := at[f.Question]
+		k, ok := at[f.Question]
 		if !ok {
-			i = len(out)
-			at[f.Question] = i
+			k = len(out)
+			at[f.Question] = k
 			out = append(out, person{Name: findings.Heading(f.Question)})
 		}
-		out[i].Sentences = append(out[i].Sentences, f.Sentence)
-		for _, c := range findings.Own(f, nil) {
-			if !slices.Contains(out[i].Cautions, c) {
-				out[i].Cautions = append(out[i].Cautions, c)
+		out[k].Sentences = append(out[k].Sentences, f.Sentence)
+		for _, c := range findings.Own(*f, nil) {
+			if !slices.Contains(out[k].Cautions, c) {
+				out[k].Cautions = append(out[k].Cautions, c)
 			}
 		}
 	}

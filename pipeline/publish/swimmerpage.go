@@ -188,26 +188,7 @@ func leadOf(verdict, design string) string {
 
 // words are the findings that stand nowhere else on the page, by question.
 func words(own []schemas.Finding, shown map[string]bool) []person {
-	var out []person
-	at := map[string]int{}
-	for _, f := range own {
-		if f.Question == findings.BySwimmer || shown[f.Sentence] {
-			continue
-		}
-		i, ok := at[f.Question]
-		if !ok {
-			i = len(out)
-			at[f.Question] = i
-			out = append(out, person{Name: findings.Heading(f.Question)})
-		}
-		out[i].Sentences = append(out[i].Sentences, f.Sentence)
-		for _, c := range findings.Own(f, nil) {
-			if !slices.Contains(out[i].Cautions, c) {
-				out[i].Cautions = append(out[i].Cautions, c)
-			}
-		}
-	}
-	return out
+	return byQuestion(own, func(f *schemas.Finding) bool { return f.Question != findings.BySwimmer && !shown[f.Sentence] })
 }
 
 // mostRecords is how many ledger rows a page lists; the table holds them all.
