@@ -23,7 +23,7 @@ func Brief(in Input, findings []schemas.Finding, width int, name func(pseudonym 
 		m.swimmerLines(&w, stroke, name)
 	}
 	w.list("What these data cannot say", limitsOf(findings))
-	w.list("To be read with it", slices.DeleteFunc(shared(findings), func(caution string) bool { return strings.HasPrefix(caution, unseenLead) }))
+	w.list("To be read with it", briefCautions(findings))
 	tried := ""
 	for _, f := range findings {
 		if f.Swimmer != nil || f.Strength == StrengthNone || !besideTheScore(f.Question) && f.Question != EconomicalRate {
@@ -48,6 +48,16 @@ func Brief(in Input, findings []schemas.Finding, width int, name func(pseudonym 
 		w.heading(fmt.Sprintf("All %d sentences, each with its numbers, stand on the pages and in the table findings.", len(findings)))
 	}
 	return w.b.String()
+}
+
+// briefCautions are those shared by swimmers of the table above them. One with a
+// figure is about one swimmer's bouts, who is not named here: it stands on the
+// swimmer's page.
+func briefCautions(findings []schemas.Finding) []string {
+	apart := slices.DeleteFunc(slices.Clone(findings), func(f schemas.Finding) bool { return f.Design != nil && *f.Design == All })
+	return slices.DeleteFunc(shared(apart), func(caution string) bool {
+		return strings.HasPrefix(caution, unseenLead) || strings.ContainsAny(caution, "0123456789")
+	})
 }
 
 // swimmerLines is one line a swimmer and kind of bout.

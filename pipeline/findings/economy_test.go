@@ -253,3 +253,19 @@ func TestNoSpreadPromisesNothingOfAnotherSwimmer(t *testing.T) {
 		}
 	}
 }
+
+// The terminal's list of cautions names nobody, so that none with one swimmer's
+// figures, or of bouts that are not in its table, may stand in it.
+func TestBriefCautionsAreNobodysOwn(t *testing.T) {
+	finding := func(design, caution string) schemas.Finding {
+		return schemas.Finding{Question: BySwimmer, Design: &design, Caution: &caution}
+	}
+	own := "Corrected for counting error (reliability of the stroke rate at a fixed pace at least 0.87)."
+	got := briefCautions([]schemas.Finding{
+		finding(Observed, own+" Swum as liked."), finding(Observed, own+" Swum as liked."),
+		finding(All, "Both together."), finding(All, "Both together."),
+	})
+	if len(got) != 1 || got[0] != "Swum as liked." {
+		t.Errorf("%q", got)
+	}
+}
