@@ -47,7 +47,7 @@ func Summary(findings []schemas.Finding, width int, name func(pseudonym string) 
 		}
 	}
 	w.list("What these data cannot say", limitsOf(findings))
-	w.list("With every swimmer's answer", shared(findings))
+	w.list("With several swimmers' answers", shared(findings))
 	squad := func(heading string, beside bool) {
 		for _, f := range findings {
 			if f.Swimmer != nil || f.Question == Limits || besideTheScore(f.Question) != beside {
