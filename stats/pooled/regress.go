@@ -279,7 +279,7 @@ type Prediction struct {
 
 // Predict gives the expectation at x, the values of the columns in their order
 // (without the intercept). It fails with a *[TermError] for another number of
-// values and a *[ValueError].
+// values, a *[ValueError], or a *[NumericalError] (overflow).
 func (r *Regression) Predict(x []float64) (Prediction, error) {
 	p := len(r.Coefficients)
 	if len(x) != p-1 {
@@ -304,5 +304,10 @@ func (r *Regression) Predict(x []float64) (Prediction, error) {
 	out.ConfLow, out.ConfHigh = out.Estimate-c*out.StdError, out.Estimate+c*out.StdError
 	wide := c * math.Sqrt(variance+r.Tau2)
 	out.PredictLow, out.PredictHigh = out.Estimate-wide, out.Estimate+wide
+	// NaN or infinite where the square of a value leaves the range; the two limits
+	// are finite only if all else is.
+	if width := out.PredictHigh - out.PredictLow; math.IsNaN(width) || math.IsInf(width, 0) {
+		return Prediction{}, &NumericalError{What: "the prediction"}
+	}
 	return out, nil
 }

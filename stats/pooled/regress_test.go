@@ -322,6 +322,8 @@ func TestRegressionOfDegenerateInput(t *testing.T) {
 		{"overflow", regress([]float64{1e200, -1e200, 0, 1}, v, one, [][]float64{x}, pooled.Options{}), &numerical},
 		{"values to predict", predict(1, 2), &term},
 		{"NaN to predict", predict(nan), &value},
+		{"overflow of a prediction", predict(1e200), &numerical},
+		{"negative overflow of a prediction", predict(-1e308), &numerical},
 		{"labels", robust(1, 2), &term},
 		{"two clusters", robust(1, 1, 2, 2), &few},
 	} {
