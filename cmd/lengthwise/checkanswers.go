@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"lengthwise/pipeline/analyse"
 	"lengthwise/pipeline/findings"
 	"lengthwise/pipeline/run"
 	"lengthwise/pipeline/study"
@@ -106,9 +107,6 @@ func (p *prospect) look(bouts []schemas.Bout) {
 	p.PaceSpread = finite(math.Sqrt(squares / df))
 }
 
-// fewestDF is the degrees of freedom that a verdict needs.
-const fewestDF = 4
-
 // takes says what would make an answer possible, by the study's own limits.
 func (p *prospect) takes(row *schemas.ScoreBySwimmer, a study.Analysis) (takes []string) {
 	if n := a.MinSessions - p.Sessions; n > 0 {
@@ -120,9 +118,9 @@ func (p *prospect) takes(row *schemas.ScoreBySwimmer, a study.Analysis) (takes [
 	if p.RateSpread != nil && *p.RateSpread < a.MinRateSpread {
 		takes = append(takes, "stroke rates that differ more at one pace: set them from about 15 % under to 15 % over the usual")
 	}
-	if len(takes) == 0 && row.DF != nil && *row.DF < fewestDF && *row.DF > 0 {
-		more := max(1, int(math.Ceil(fewestDF / *row.DF * float64(p.Sessions-1)))+1-p.Sessions)
-		takes = append(takes, fmt.Sprintf("about %s (%.1f degrees of freedom, where %d are needed)", count(more, "more session"), *row.DF, fewestDF))
+	if len(takes) == 0 && row.DF != nil && *row.DF < analyse.FewestDF && *row.DF > 0 {
+		more := max(1, int(math.Ceil(analyse.FewestDF / *row.DF * float64(p.Sessions-1)))+1-p.Sessions)
+		takes = append(takes, fmt.Sprintf("about %s (%.1f degrees of freedom, where %d are needed)", count(more, "more session"), *row.DF, analyse.FewestDF))
 	}
 	return takes
 }

@@ -223,8 +223,8 @@ func (p *panel) answer(row *schemas.Change, s *study.Study, draw func() lot) {
 		refuse(fmt.Sprintf("%s, fewer than %d", count(len(p.day), "session"), s.Analysis.MinSessions))
 	case p.swimmers > 1 && both < 2:
 		refuse("fewer than two swimmers have sessions both with it and without it")
-	case on.DF < fewestDF:
-		refuse(fmt.Sprintf("%.2f degrees of freedom, fewer than %d", math.Floor(100*on.DF)/100, fewestDF))
+	case on.DF < FewestDF:
+		refuse(fmt.Sprintf("%.2f degrees of freedom, fewer than %d", math.Floor(100*on.DF)/100, FewestDF))
 	default:
 		row.Direction = open
 	}

@@ -329,8 +329,8 @@ func (c *Contrast) read(fit levelFit, l *levels, r *rows, at string) string {
 	}
 	c.stdError = robust.StdError
 	c.show(robust)
-	if robust.DF < fewestDF {
-		return fmt.Sprintf("%.2f degrees of freedom, fewer than %d: more sessions that hold both are needed", math.Floor(100*robust.DF)/100, fewestDF)
+	if robust.DF < FewestDF {
+		return fmt.Sprintf("%.2f degrees of freedom, fewer than %d: more sessions that hold both are needed", math.Floor(100*robust.DF)/100, FewestDF)
 	}
 	c.enough = true
 	return ""

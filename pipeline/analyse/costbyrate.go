@@ -224,7 +224,7 @@ func (r *rows) fillIn(rows []schemas.CostByRate, rate, compared []float64, usual
 			continue
 		}
 		c, err := m.Coefficient(rateTerm(row.RatePctOfUsual), covariance, level)
-		if err != nil || !(c.StdError > 0) || c.DF < fewestDF {
+		if err != nil || !(c.StdError > 0) || c.DF < FewestDF {
 			reason := "too few sessions tell this rate from the usual one"
 			row.Reason = &reason
 			continue

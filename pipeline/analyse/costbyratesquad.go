@@ -141,7 +141,7 @@ func (m *squadRates) fillIn(row *schemas.CostByRate, percent float64) bool {
 		return false
 	}
 	c, err := m.model.Coefficient(rateTerm(percent), m.covariance, level)
-	if err != nil || !(c.StdError > 0) || c.DF < fewestDF {
+	if err != nil || !(c.StdError > 0) || c.DF < FewestDF {
 		return false
 	}
 	row.Method, row.Swimmers, row.Bouts, row.BoutsNear, row.Sessions = oneModel, m.swimmers, m.bouts, m.near[percent], m.sessions

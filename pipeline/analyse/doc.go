@@ -42,7 +42,7 @@ const (
 	level = 0.95 // of every interval
 	alpha = 0.05 // of every test
 
-	// fewestDF is the fewest Satterthwaite degrees of freedom with which a
+	// FewestDF is the fewest Satterthwaite degrees of freedom with which a
 	// CR2 test keeps its level (Tipton 2015 advises four).
-	fewestDF = 4
+	FewestDF = 4
 )

@@ -386,8 +386,8 @@ func (e *economy) tooLittle(df float64) string {
 		return fmt.Sprintf("stroke rate varies by less than %.1f %% at fixed pace", 100*a.MinRateSpread)
 	case r.followsOrder(r.rate) > inseparableRate:
 		return "stroke rate and order in the session go together, so that tiredness cannot be told from it: shuffle the rates"
-	case df < fewestDF:
-		return fmt.Sprintf("%.2f degrees of freedom, fewer than %d", math.Floor(100*df)/100, fewestDF)
+	case df < FewestDF:
+		return fmt.Sprintf("%.2f degrees of freedom, fewer than %d", math.Floor(100*df)/100, FewestDF)
 	}
 	return ""
 }

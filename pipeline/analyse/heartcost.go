@@ -101,8 +101,8 @@ func (l *Levels) typicalError(s *study.Study) typical {
 		return t
 	}
 	m, err := linear.Fit(linear.Problem{Response: costs, Terms: []string{termTrend}, Columns: [][]float64{day}, Absorb: state})
-	if err != nil || m.Exact || m.DFResidual < fewestDF {
-		t.reason = fmt.Sprintf("fewer than %d degrees of freedom beside conditions, trend and changes", fewestDF)
+	if err != nil || m.Exact || m.DFResidual < FewestDF {
+		t.reason = fmt.Sprintf("fewer than %d degrees of freedom beside conditions, trend and changes", FewestDF)
 		return t
 	}
 	t.value, t.df = m.Sigma, float64(m.DFResidual)
