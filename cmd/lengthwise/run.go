@@ -78,6 +78,11 @@ func (c *common) load() (*study.Study, error) {
 	if info, err := os.Stat(path); err == nil && info.IsDir() {
 		path = filepath.Join(path, "study.yaml")
 	}
+	return loadStudy(path)
+}
+
+// loadStudy reads one study file.
+func loadStudy(path string) (*study.Study, error) {
 	s, err := study.Load(path)
 	if err != nil {
 		var problems *study.Problems

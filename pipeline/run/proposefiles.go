@@ -30,21 +30,12 @@ func (p *Proposal) StudyFile(name, timeZone string) []byte {
 	say("# count one length by hand to be sure.")
 	say("inputs:")
 	for _, in := range p.Patterns {
-		if in.Kind == study.HeartRate {
-			say("  - {path: %s, kind: %s}", strconv.Quote(in.Pattern), in.Kind)
-			continue
-		}
-		columns := ""
-		if b, ok := p.Blanks[in.Pattern]; ok {
+		b := p.Blanks[in.Pattern]
+		if len(b.Missing) > 0 {
 			say("  # These sheets have columns of unknown meaning: %s.", strings.Join(b.Headers, ", "))
 			say("  # Write between the quotes which of them is which, if any is.")
-			blanks := make([]string, len(b.Missing))
-			for i, m := range b.Missing {
-				blanks[i] = m + `: ""`
-			}
-			columns = ", columns: {" + strings.Join(blanks, ", ") + "}"
 		}
-		say("  - {path: %s, kind: %s, stroke_count: %s%s}", strconv.Quote(in.Pattern), in.Kind, in.StrokeCount, columns)
+		say("  - %s", InputLine(in, b))
 	}
 	say("")
 	say("roster: %s", orName(p.Roster, "roster.csv"))
@@ -65,6 +56,32 @@ func (p *Proposal) StudyFile(name, timeZone string) []byte {
 	say("analysis: {strokes: [freestyle], reference_pace: auto, smallest_effect: 2, min_sessions: 6, min_bouts: 24}")
 	say("output: out")
 	return b.Bytes()
+}
+
+// InputLine is one input as the study file spells it, with a blank to fill in for
+// each column that nobody has named.
+func InputLine(in study.Input, b Blank) string {
+	parts := []string{"path: " + strconv.Quote(in.Pattern), "kind: " + string(in.Kind)}
+	if in.Kind != study.HeartRate {
+		parts = append(parts, "stroke_count: "+string(in.StrokeCount))
+	}
+	if in.PoolM > 0 {
+		parts = append(parts, "pool: "+study.PoolText(in.PoolM))
+	}
+	if in.HRSource != "" {
+		parts = append(parts, "hr_source: "+in.HRSource)
+	}
+	if in.Dates != study.AnyOrder {
+		parts = append(parts, "dates: "+string(in.Dates))
+	}
+	var columns []string
+	for _, missing := range b.Missing {
+		columns = append(columns, missing+": "+strconv.Quote(in.Columns[missing]))
+	}
+	if len(columns) > 0 {
+		parts = append(parts, "columns: {"+strings.Join(columns, ", ")+"}")
+	}
+	return "{" + strings.Join(parts, ", ") + "}"
 }
 
 // wrapComment breaks a comment of the study file at spaces.

@@ -47,8 +47,8 @@ func ParsePool(text string) (metres float64, err error) {
 	return metres, nil
 }
 
-// formatPool writes metres so that ParsePool gives them back.
-func formatPool(metres float64) string {
+// PoolText writes metres so that [ParsePool] gives them back.
+func PoolText(metres float64) string {
 	if metres == 100.0/3 {
 		return "33.3m"
 	}

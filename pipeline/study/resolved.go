@@ -75,7 +75,7 @@ func inputNode(in Input) *yaml.Node {
 		add(node, "timezone", textNode(in.TimeZone.String()))
 	}
 	if in.PoolM != 0 {
-		add(node, "pool", textNode(formatPool(in.PoolM)))
+		add(node, "pool", textNode(PoolText(in.PoolM)))
 	}
 	if in.HRSource != "" {
 		add(node, "hr_source", textNode(in.HRSource))

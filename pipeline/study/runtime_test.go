@@ -83,8 +83,8 @@ func TestParsePool(t *testing.T) {
 		if err != nil || math.Abs(got-c.metres) > 1e-12 {
 			t.Errorf("%s: %v, %v; want %v", c.text, got, err, c.metres)
 		}
-		if back, err := ParsePool(formatPool(got)); err != nil || back != got {
-			t.Errorf("%s is written %s, which reads %v, %v", c.text, formatPool(got), back, err)
+		if back, err := ParsePool(PoolText(got)); err != nil || back != got {
+			t.Errorf("%s is written %s, which reads %v, %v", c.text, PoolText(got), back, err)
 		}
 	}
 	// 400 yd = 365.76 m by the exact yard of the international agreement of 1959.
