@@ -192,7 +192,7 @@ func emphasised(summary string, colour bool) string {
 // accountLines says in words what was read, used and left out.
 func accountLines(r *run.Result, width int) []string {
 	lines := []string{fmt.Sprintf("%s, %s, %s, %s (%d usable).", count(len(r.Swimmers), "swimmer"), count(len(r.Sessions), "session"),
-		count(len(r.Lengths), "length"), count(len(r.Bouts), "bout"), r.Counts.Usable)}
+		count(r.InUse, "length"), count(r.Counts.Bouts, "bout"), r.Counts.Usable)}
 	for _, a := range r.Accounts {
 		lines = append(lines, fmt.Sprintf("%s records: %d read = %d used + %d left out.", capital(a.Kind), a.Read, a.Used, a.Excluded))
 	}
@@ -229,8 +229,8 @@ type runSummary struct {
 }
 
 func printRunJSON(c *common, s *study.Study, r *run.Result, out string) error {
-	summary := runSummary{Study: s.Name, Output: out, Roster: s.Roster != "", Swimmers: len(r.Swimmers), Sessions: len(r.Sessions), Lengths: len(r.Lengths),
-		Bouts: len(r.Bouts), Usable: r.Counts.Usable, Accounts: r.Accounts, Ledger: r.Rules}
+	summary := runSummary{Study: s.Name, Output: out, Roster: s.Roster != "", Swimmers: len(r.Swimmers), Sessions: len(r.Sessions), Lengths: r.InUse,
+		Bouts: r.Counts.Bouts, Usable: r.Counts.Usable, Accounts: r.Accounts, Ledger: r.Rules}
 	for _, f := range r.Findings {
 		summary.Findings = append(summary.Findings, map[string]any{"finding": f.Finding, "question": f.Question, "swimmer": f.Swimmer,
 			"stroke": f.Stroke, "design": f.Design, "sentence": f.Sentence, "estimate": f.Estimate, "conf_low": f.ConfLow, "conf_high": f.ConfHigh, "n": f.N})

@@ -16,7 +16,6 @@ type commonPace struct {
 	low, high float64 // ln v - ln v_ref: 10th and 90th percentile swum
 	strokes   levelCurve
 	cost      levelCurve
-	seconds25 func(x float64) float64
 }
 
 // levelCurve is a within-session curve through the swimmer's own mean.
@@ -63,7 +62,6 @@ func newCommonPace(bouts []*derive.Bout, usual usualRate, s *study.Study, d Desi
 	at := func(share float64) float64 { return sorted[int(share*float64(len(sorted)-1))] }
 	return &commonPace{
 		reference: r.reference, low: at(0.1), high: at(0.9), strokes: strokes, cost: cost,
-		seconds25: func(x float64) float64 { return 25 / (r.reference * math.Exp(x)) },
 	}
 }
 
@@ -92,7 +90,7 @@ func (c *commonPace) at(speedMPS float64) (score, cost float64, ok bool) {
 	if x < c.low-0.02 || x > c.high+0.02 {
 		return 0, 0, false
 	}
-	return c.strokes.at(x) + c.seconds25(x), c.cost.at(x), true
+	return c.strokes.at(x) + 25/(c.reference*math.Exp(x)), c.cost.at(x), true
 }
 
 func mean(values []float64) float64 {

@@ -167,7 +167,8 @@ func (a *Answer) fit(r *rows, counts countError, s *study.Study, w *warnings) st
 		return "no fit: " + plain(err)
 	}
 	n32 := int32(m.DFResidual)
-	a.Fit.Sigma, a.Fit.RSquared, a.Fit.DFResidual = &m.Sigma, &m.RSquaredWithin, &n32
+	sigma, rSquared := m.Sigma, m.RSquaredWithin // copied: a pointer into the model would keep all of it
+	a.Fit.Sigma, a.Fit.RSquared, a.Fit.DFResidual = &sigma, &rSquared, &n32
 	a.Fit.DroppedTerms = joinTerms(m.Dropped)
 	spread, err := r.rateSpread()
 	if err != nil {

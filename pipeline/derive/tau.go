@@ -125,6 +125,18 @@ const (
 	priorNoiseBPM   = 1.5
 )
 
+// Traced counts the bouts whose heart rates the time constant of the squad can
+// change. Where there are none, Steady gives the same for every time constant.
+func Traced(bouts []Bout) int {
+	n := 0
+	for i := range bouts {
+		if bouts[i].approach != nil {
+			n++
+		}
+	}
+	return n
+}
+
 // Settle joins the swimmers' own time constants: random effects by REML, then
 // weighed with what was thought before, which a squad of twenty outweighs. The order
 // of swimmers makes no difference.

@@ -18,6 +18,7 @@ type BoutCounts struct {
 	Kinetics, Reported                      int // read from how samples rise; an end reading
 	OxygenOnly                              int // a lab's cost without lactate
 	BasisUnknown                            int // it is not known what the recorder counts
+	BeyondMaximum                           int // above the highest heart rate that the roster gives
 
 	Unusable []ReasonCount // bouts left out by reason, the commonest first
 }
@@ -50,6 +51,9 @@ func CountBouts(bouts []schemas.Bout) BoutCounts {
 		if b.StrokeCountBasis == "unknown" {
 			c.BasisUnknown++
 		}
+		if b.HRReserve != nil && *b.HRReserve > 1 {
+			c.BeyondMaximum++
+		}
 		if b.CostStratum != nil && *b.CostStratum == "lab/oxygen" {
 			c.OxygenOnly++
 		}
@@ -78,13 +82,43 @@ func CountBouts(bouts []schemas.Bout) BoutCounts {
 	for reason, n := range reasons {
 		c.Unusable = append(c.Unusable, ReasonCount{Reason: reason, About: aboutReason(reason), Bouts: n})
 	}
+	c.sort()
+	return c
+}
+
+// Add joins the counts of other bouts to these.
+func (c *BoutCounts) Add(other BoutCounts) {
+	c.Bouts += other.Bouts
+	c.Usable += other.Usable
+	c.Designed += other.Designed
+	c.Strap += other.Strap
+	c.Optical += other.Optical
+	c.Palpated += other.Palpated
+	c.SourceUnknown += other.SourceUnknown
+	c.Kinetics += other.Kinetics
+	c.Reported += other.Reported
+	c.OxygenOnly += other.OxygenOnly
+	c.BasisUnknown += other.BasisUnknown
+	c.BeyondMaximum += other.BeyondMaximum
+	unusable := slices.Clone(c.Unusable)
+	for _, o := range other.Unusable {
+		if i := slices.IndexFunc(unusable, func(r ReasonCount) bool { return r.Reason == o.Reason }); i >= 0 {
+			unusable[i].Bouts += o.Bouts
+		} else {
+			unusable = append(unusable, o)
+		}
+	}
+	c.Unusable = unusable
+	c.sort()
+}
+
+func (c *BoutCounts) sort() {
 	slices.SortFunc(c.Unusable, func(a, b ReasonCount) int {
 		if a.Bouts != b.Bouts {
 			return b.Bouts - a.Bouts
 		}
 		return strings.Compare(a.Reason, b.Reason)
 	})
-	return c
 }
 
 // aboutReason puts a bout's reason into words; one without words of its own is

@@ -25,8 +25,8 @@ func (l Lack) Sentence(called string) string { return fmt.Sprintf(l.about, calle
 func (l Lack) Count() string { return count(len(l.Swimmers), "swimmer") }
 
 // Lacks looks through the roster's values that the study's cost needs, of all
-// swimmers with bouts.
-func Lacks(c study.Cost, swimmers []schemas.Swimmer, bouts []schemas.Bout) []Lack {
+// swimmers with bouts; counts are of one swimmer's.
+func Lacks(c study.Cost, swimmers []schemas.Swimmer, counts func(swimmer string) BoutCounts) []Lack {
 	var out []Lack
 	add := func(id, about string, is func(schemas.Swimmer) bool) {
 		l := Lack{ID: id, about: about}
@@ -54,14 +54,8 @@ func Lacks(c study.Cost, swimmers []schemas.Swimmer, bouts []schemas.Bout) []Lac
 			func(s schemas.Swimmer) bool { return measuredIn(s) == "land" })
 		add("unplaced-maximum", "It is not said whether the highest heart rate of %s was measured in water or on land, where it reads 7 to 13 bpm higher (roster, hr_max_measured_in).",
 			func(s schemas.Swimmer) bool { return s.HRMaxBPM != nil && measuredIn(s) == "" })
-		beyond := map[string]bool{}
-		for _, b := range bouts {
-			if b.Usable && b.HRReserve != nil && *b.HRReserve > 1 {
-				beyond[b.Swimmer] = true
-			}
-		}
 		add("beyond-maximum", "Bouts of %s were swum above the highest heart rate that the roster gives: that one is too low, and shares of the reserve are too high.",
-			func(s schemas.Swimmer) bool { return beyond[s.Swimmer] })
+			func(s schemas.Swimmer) bool { return counts(s.Swimmer).BeyondMaximum > 0 })
 	}
 	if c.Measure == "lab" {
 		add("resting-uptake-assumed", fmt.Sprintf("The roster gives no resting oxygen uptake (vo2_rest) for %%s: %g mL/kg/min is taken, the study's vo2_rest. It moves the level of the cost, and the difference between two bouts at one pace not at all.", c.VO2Rest),

@@ -234,7 +234,7 @@ func (r *Registry) claimID(kind, id, text string) string {
 			r.collided = collision(kind, id)
 		}
 	}
-	r.taken[key] = text
+	r.taken[key] = strings.Clone(text) // it may be a piece of a whole file's text
 	return id
 }
 

@@ -19,28 +19,32 @@ import (
 // no longer. The study's own reading is derived anew too, so that a test of the
 // first specification against the study's answer tests this road. The squad's
 // time constant is that of the study's own reading.
-func (u *underway) curves(recordings []read.Recording, src *Sources, squad derive.Settled, s *study.Study) ([]analyse.Curve, error) {
-	sessions, _, err := normalise.Sessions(recordings, src.Notes, s)
+func (f *fitter) curves(w *swimmer, squad derive.Settled) ([]analyse.Curve, error) {
+	recordings, err := f.src.packed.load(w.records)
 	if err != nil {
-		return nil, fmt.Errorf("swimmer %q, again for other specifications: %w", u.row.Swimmer, err)
+		return nil, err
 	}
-	on, entries := screen.Sessions(sessions, withLockRule(s.Screen, true))
+	sessions, _, err := normalise.Sessions(recordings, f.src.Notes, f.study)
+	if err != nil {
+		return nil, fmt.Errorf("swimmer %q, again for other specifications: %w", w.name, err)
+	}
+	on, entries := screen.Sessions(sessions, withLockRule(f.study.Screen, true))
 	screened := map[bool][]screen.Session{true: on, false: on}
 	if slices.ContainsFunc(entries, func(e read.Entry) bool { return e.Rule == screen.RuleLocked }) {
-		screened[false], _ = screen.Sessions(sessions, withLockRule(s.Screen, false))
+		screened[false], _ = screen.Sessions(sessions, withLockRule(f.study.Screen, false))
 	}
-	readings := analyse.Readings(s)
+	readings := analyse.Readings(f.study)
 	return analyse.Curves(func(i int) []derive.Bout {
 		r := readings[i]
 		var bouts []derive.Bout
 		sessions := screened[r.LockRule]
 		for k := range sessions {
-			_, some := derive.Session(&sessions[k], u.who, r.Cost)
+			_, some := derive.Session(&sessions[k], w.who, r.Cost)
 			bouts = append(bouts, some...)
 		}
-		derive.Steady(bouts, squad.Shrink(derive.FirstTau(bouts)), u.who, r.Cost)
+		derive.Steady(bouts, squad.Shrink(derive.FirstTau(bouts)), w.who, r.Cost)
 		return bouts
-	}, s), nil
+	}, f.study), nil
 }
 
 // withLockRule is the screening with the lock rule on or off.

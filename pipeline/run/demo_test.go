@@ -165,6 +165,9 @@ func anotherKey(t *testing.T, s *study.Study, r *Result) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if r.Bouts, err = table.ReadRows[schemas.Bout](filepath.Join(s.Path(s.Output), tablesFolder, "bouts.parquet")); err != nil || len(r.Bouts) != r.Counts.Bouts {
+		t.Fatalf("%d bouts in the table, %d counted: %v", len(r.Bouts), r.Counts.Bouts, err)
+	}
 	byName := func(r *Result) []string {
 		var lines []string
 		for _, row := range r.Answers.BySwimmer {

@@ -88,7 +88,7 @@ func TestSquadExport(t *testing.T) {
 		})),
 	})
 	s := withKey(t, folder)
-	r, _, err := compute(context.Background(), s, Options{Workers: 2}, nil)
+	r, err := Assess(context.Background(), s, Options{Workers: 2})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,10 +7,8 @@ import (
 	"os"
 	"path/filepath"
 
-	"lengthwise/pipeline/findings"
 	"lengthwise/pipeline/publish"
 	"lengthwise/pipeline/study"
-	"lengthwise/schemas"
 )
 
 // pagesFolder is where the pages are, within a result and within the private
@@ -52,15 +50,8 @@ func pageInput(r *Result, s *study.Study, name func(string) string) publish.Page
 // rowsBySwimmer deals the rows out to the swimmers' pages.
 func rowsBySwimmer(r *Result) map[string]*publish.SwimmerRows {
 	own := make(map[string]*publish.SwimmerRows, len(r.Swimmers))
-	bouts := map[string][]schemas.Bout{}
 	for _, s := range r.Swimmers {
-		own[s.Swimmer] = &publish.SwimmerRows{Swimmer: s.Swimmer}
-	}
-	for _, b := range r.Bouts {
-		bouts[b.Swimmer] = append(bouts[b.Swimmer], b)
-	}
-	for swimmer, rows := range own {
-		rows.Bouts = findings.CountBouts(bouts[swimmer])
+		own[s.Swimmer] = &publish.SwimmerRows{Swimmer: s.Swimmer, Bouts: r.BySwimmer[s.Swimmer]}
 	}
 	for _, row := range r.Answers.Economical {
 		if to, ok := own[row.Swimmer]; ok {

@@ -14,7 +14,7 @@ import (
 // pseudonyms an entry, nil for everybody. A name that is nobody's would turn
 // its swimmer into one whom the change never reached, so it is an error, a
 // *study.Problems.
-func (src *Sources) reach(s *study.Study, own map[string][]read.Recording) ([]map[string]bool, error) {
+func (src *Sources) reach(s *study.Study, own map[string][]held) ([]map[string]bool, error) {
 	problems := &study.Problems{File: s.File}
 	wrong := func(entry int, format string, args ...any) {
 		problems.List = append(problems.List, study.Problem{Key: fmt.Sprintf("changes[%d].swimmers", entry+1), Text: fmt.Sprintf(format, args...)})

@@ -18,18 +18,21 @@ import (
 	"lengthwise/schemas"
 )
 
-// Result is everything that a run gives, in memory: the rows of the tables
-// but for heart_rate, which goes from its bucket straight into a file.
+// Result is what a run gives, in memory. The rows of the large tables (lengths,
+// lineage, bouts, heart_rate) go straight into their files; Assess, which writes
+// none, keeps those of lengths, lineage and bouts.
 type Result struct {
 	Swimmers  []schemas.Swimmer
 	Sessions  []schemas.Session
-	Lengths   []schemas.Length
-	Lineage   []schemas.Lineage
-	Bouts     []schemas.Bout
+	Lengths   []schemas.Length  // of Assess alone
+	Lineage   []schemas.Lineage // of Assess alone
+	Bouts     []schemas.Bout    // of Assess alone
 	Ledger    []schemas.LedgerEntry
 	Answers   analyse.Result
 	Findings  []schemas.Finding
+	InUse     int // lengths in use
 	Counts    findings.BoutCounts
+	BySwimmer map[string]findings.BoutCounts // of each swimmer's bouts
 	Lacks     []findings.Lack
 	Rules     []publish.LedgerCount
 	Accounts  []publish.Account
@@ -60,81 +63,106 @@ type NoOwner struct {
 // ErrNothing says that the study's files hold no length to use.
 var ErrNothing = errors.New("no length could be used")
 
-// sink takes a bucket's heart-rate samples, in any order of buckets and from
-// several goroutines; nil drops them.
-type sink func(bucket int, rows []schemas.HeartRate) error
+// sink takes the rows of the large tables, one swimmer's at a time and in the
+// order of swimmers; it keeps none of the slices.
+type sink interface {
+	fit(bucket int, rows fitRows) error
+	bouts(rows []schemas.Bout) error
+}
 
 // compute runs the three phases up to the findings and writes nothing itself.
-func compute(ctx context.Context, s *study.Study, o Options, heartRate sink) (*Result, *Sources, error) {
+// The sources it gives back hold no recordings any more.
+func compute(ctx context.Context, s *study.Study, o Options, to sink) (_ *Result, _ *Sources, err error) {
 	src, err := ReadSources(ctx, s, o)
 	if err != nil {
 		return nil, nil, err
 	}
+	defer func() { err = errors.Join(err, src.Close()) }()
 	own := src.bySwimmer()
 	reach, err := src.reach(s, own)
 	if err != nil {
 		return nil, nil, err
 	}
-	dealt := buckets(own)
-	fitted := make([]*Fitted, len(dealt))
-	err = each(ctx, len(dealt), o, FitPhase, func(i int) error {
-		f, err := fit(dealt[i].swimmers, own, src, reach, s)
-		if err != nil {
+	f, all := &fitter{src, reach, s}, line(own)
+	r := &Result{BySwimmer: map[string]findings.BoutCounts{}}
+	books := newBooks(src)
+	kept := 0
+	err = ordered(ctx, len(all), o, FitPhase, func(i int) (*firstPass, error) { return f.first(all[i]) }, func(i int, p *firstPass) error {
+		if kept += len(all[i].bouts); kept > keptBouts {
+			kept, all[i].bouts = kept-len(all[i].bouts), nil
+		}
+		books.enter(p)
+		r.InUse += len(p.rows.Lengths)
+		r.HeartRate += int64(len(p.rows.HeartRate))
+		if err := to.fit(all[i].bucket, p.rows); err != nil {
 			return err
 		}
-		if heartRate != nil && len(f.heartRate) > 0 {
-			if err := heartRate(dealt[i].number, f.heartRate); err != nil {
-				return err
-			}
-		}
-		f.samples, f.heartRate = int64(len(f.heartRate)), nil
-		fitted[i] = f
-		return nil
+		return to.bouts(p.bouts)
 	})
 	if err != nil {
 		return nil, nil, err
 	}
-	settled := settle(fitted)
-	err = each(ctx, len(fitted), o, AnswerPhase, func(i int) error {
-		return fitted[i].answer(settled, own, src, s)
-	})
+	r.HeartRateTau = settle(all)
+	later := slices.DeleteFunc(slices.Clone(all), func(w *swimmer) bool { return w.traced == 0 })
+	err = ordered(ctx, len(later), o, AnswerPhase, func(i int) ([]schemas.Bout, error) { return f.second(later[i], r.HeartRateTau) },
+		func(_ int, rows []schemas.Bout) error { return to.bouts(rows) })
 	if err != nil {
 		return nil, nil, err
 	}
-	r, err := reduce(fitted, src, own, s)
-	if err != nil {
-		return nil, nil, err
-	}
-	r.HeartRateTau = settled
-	return r, src, nil
+	return r, src, r.reduce(all, src, books, s)
 }
 
-// reduce joins the buckets in order, checks the account and answers for the
-// squad.
-func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *study.Study) (*Result, error) {
-	r := &Result{Inputs: src.Inputs, Names: src.names(), Unmatched: src.Unmatched}
-	entries := append(slices.Clone(src.Entries), normalise.NotesOfNobody(src.Notes, known(own))...)
-	var account screen.Account
+// books are the account and the ledger of a run.
+type books struct {
+	account screen.Account
+	entries []read.Entry
+	used    map[string]bool // files of which a record is in use
+}
+
+// newBooks opens the books with what the readers counted and left out.
+func newBooks(src *Sources) *books {
+	b := &books{entries: slices.Clone(src.Entries), used: map[string]bool{}}
 	for i, f := range src.Files {
-		account.Read(f.ID, f.Counts)
-		entries = append(entries, src.Files[i].Entries...)
+		b.account.Read(f.ID, f.Counts)
+		b.entries = append(b.entries, f.Entries...)
+		src.Files[i].Entries = nil
 	}
+	return b
+}
+
+func (b *books) enter(p *firstPass) {
+	b.account.Merge(&p.account)
+	b.entries = append(b.entries, p.entries...)
+	for file := range p.used {
+		b.used[file] = true
+	}
+}
+
+// reduce joins the swimmers in order, checks the account and answers for the
+// squad.
+func (r *Result) reduce(all []*swimmer, src *Sources, b *books, s *study.Study) error {
+	r.Inputs, r.Names, r.Unmatched = src.Inputs, src.names(), src.Unmatched
 	var parts []analyse.Part
-	for _, f := range fitted {
-		r.Swimmers = append(r.Swimmers, f.Swimmers...)
-		r.Sessions = append(r.Sessions, f.Sessions...)
-		r.Lengths = append(r.Lengths, f.Lengths...)
-		r.Lineage = append(r.Lineage, f.Lineage...)
-		r.Bouts = append(r.Bouts, f.Bouts...)
-		r.HeartRate += f.samples
-		entries = append(entries, f.Entries...)
-		parts = append(parts, f.Parts...)
-		account.Merge(&f.account)
+	known := map[string]bool{}
+	for _, w := range all {
+		known[w.name] = true
+		if !w.any {
+			continue
+		}
+		r.Swimmers = append(r.Swimmers, w.row)
+		r.Sessions = append(r.Sessions, w.sessions...)
+		r.BySwimmer[w.name] = w.counts
+		r.Counts.Add(w.counts)
+		if w.part != nil {
+			parts = append(parts, *w.part)
+			w.part = nil
+		}
 	}
+	entries := append(b.entries, normalise.NotesOfNobody(src.Notes, known)...)
 	src.nameLists(entries, s)
-	account.Entries(entries)
-	if err := account.Check(); err != nil {
-		return nil, err
+	b.account.Entries(entries)
+	if err := b.account.Check(); err != nil {
+		return err
 	}
 	normalise.SortEntries(entries)
 	r.Ledger = make([]schemas.LedgerEntry, len(entries))
@@ -142,19 +170,18 @@ func reduce(fitted []*Fitted, src *Sources, own map[string][]read.Recording, s *
 		r.Ledger[i] = entryRow(e)
 	}
 	r.Rules = countRules(entries, s.Screen)
-	r.Accounts = balance(&account)
+	r.Accounts = balance(&b.account)
 	r.NoOwner = src.noOwner()
 	r.Attention = src.Attention
-	r.Attention.Files = src.fileLedgers(entries, usedFiles(fitted), s)
+	r.Attention.Files = src.fileLedgers(entries, b.used, s)
 
 	var err error
 	if r.Answers, err = analyse.Study(parts, s); err != nil {
-		return nil, err
+		return err
 	}
-	r.Counts = findings.CountBouts(r.Bouts)
-	r.Lacks = findings.Lacks(s.Cost, r.Swimmers, r.Bouts)
+	r.Lacks = findings.Lacks(s.Cost, r.Swimmers, func(swimmer string) findings.BoutCounts { return r.BySwimmer[swimmer] })
 	r.Findings = findings.Make(r.FindingsInput(s))
-	return r, nil
+	return nil
 }
 
 // FindingsInput is what the sentences are made from.
@@ -164,28 +191,6 @@ func (r *Result) FindingsInput(s *study.Study) findings.Input {
 		Economical: r.Answers.Economical, ByRate: r.Answers.ByRate, RateLength: r.Answers.RateLength, Critical: r.Answers.Critical,
 		Contrasts: r.Answers.Contrasts, Changes: r.Answers.Changes, Reliability: r.Answers.Reliability, Confounding: r.Answers.Confounding,
 		Swimmers: r.Swimmers, Bouts: r.Counts}
-}
-
-// usedFiles are the ids of the files of which a record is in use.
-func usedFiles(fitted []*Fitted) map[string]bool {
-	used := map[string]bool{}
-	for _, f := range fitted {
-		for _, link := range f.Lineage {
-			used[link.FileID] = true
-		}
-		for _, session := range f.Sessions {
-			used[session.FileID] = true
-		}
-	}
-	return used
-}
-
-func known(own map[string][]read.Recording) map[string]bool {
-	swimmers := map[string]bool{}
-	for swimmer := range own {
-		swimmers[swimmer] = true
-	}
-	return swimmers
 }
 
 // countRules counts the ledger's records by rule and action, the most first.
@@ -235,11 +240,11 @@ func (src *Sources) noOwner() []NoOwner {
 		named[u.File] = true
 	}
 	var out []NoOwner
-	for i, f := range src.Files {
+	for i := range src.Files {
 		if named[src.Found[i].Rel] {
 			continue
 		}
-		for _, r := range f.Recordings {
+		for _, r := range src.held[i] {
 			if r.Refused == identity.NoSwimmer {
 				out = append(out, NoOwner{File: src.Found[i].Rel, Nearest: src.Registry.Nearest(src.Found[i].Swimmer, 3)})
 				break

@@ -32,7 +32,12 @@ func Retrace(ctx context.Context, s *study.Study, o Options, swimmer, session st
 	if err != nil {
 		return nil, err
 	}
-	all, _, err := normalise.Sessions(src.bySwimmer()[swimmer], src.Notes, s)
+	defer src.Close()
+	recordings, err := src.packed.load(src.bySwimmer()[swimmer])
+	if err != nil {
+		return nil, err
+	}
+	all, _, err := normalise.Sessions(recordings, src.Notes, s)
 	if err != nil {
 		return nil, err
 	}

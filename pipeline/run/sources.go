@@ -30,7 +30,7 @@ type Input struct {
 
 // Sources is everything that the study's files gave, names already replaced.
 type Sources struct {
-	Files     []read.File // in order of path
+	Files     []read.File // in order of path; their recordings are packed away
 	Inputs    []Input     // of the same files
 	Notes     []read.Note
 	Entries   []read.Entry // of roster, assign file, notes and unreadable files
@@ -42,17 +42,28 @@ type Sources struct {
 	Found     []study.Found // of the same files
 	Seen      []identity.Seen
 	Attention Attention
+
+	held   [][]held // recordings of the same files
+	packed spill
 }
 
+// Close lets go of the recordings.
+func (src *Sources) Close() error { return src.packed.close() }
+
 // ReadSources reads every file of the study: roster, assign file and notes,
-// then the inputs on several workers.
+// then the inputs on several workers. The caller closes what it gets.
 func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, error) {
 	return readSources(ctx, s, o, nil)
 }
 
 // readSources reads the inputs whose file ids keep holds for; nil means all.
-func readSources(ctx context.Context, s *study.Study, o Options, keep func(fileID string) bool) (*Sources, error) {
-	src := &Sources{}
+func readSources(ctx context.Context, s *study.Study, o Options, keep func(fileID string) bool) (_ *Sources, err error) {
+	src := &Sources{packed: spill{from: spillFrom}}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, src.Close())
+		}
+	}()
 	members, err := src.roster(s)
 	if err != nil {
 		return nil, err
@@ -162,12 +173,23 @@ func (src *Sources) notes(s *study.Study) error {
 // the order in which workers finish.
 func (src *Sources) inputs(ctx context.Context, s *study.Study, o Options) error {
 	n := len(src.Found)
-	src.Files, src.Inputs = make([]read.File, n), make([]Input, n)
+	src.Files, src.Inputs, src.held = make([]read.File, n), make([]Input, n), make([][]held, n)
 	seen := make([][]identity.Seen, n)
 	err := each(ctx, n, o, ReadPhase, func(i int) error {
 		var err error
-		src.Files[i], src.Inputs[i], seen[i], err = readInput(s, src.Found[i], src.Registry)
-		return err
+		if src.Files[i], src.Inputs[i], seen[i], err = readInput(s, src.Found[i], src.Registry); err != nil {
+			return err
+		}
+		letGoOfText(&src.Files[i], seen[i])
+		for k := range src.Files[i].Recordings {
+			h, err := src.packed.add(&src.Files[i].Recordings[k])
+			if err != nil {
+				return err
+			}
+			src.held[i] = append(src.held[i], h)
+		}
+		src.Files[i].Recordings = nil
+		return nil
 	})
 	if err != nil {
 		return err
@@ -181,6 +203,18 @@ func (src *Sources) inputs(ctx context.Context, s *study.Study, o Options) error
 		}
 	}
 	return nil
+}
+
+// letGoOfText copies what texts are kept of a file, which may be pieces of the
+// text of all of it.
+func letGoOfText(file *read.File, seen []identity.Seen) {
+	for i := range seen {
+		seen[i].Name = strings.Clone(seen[i].Name)
+	}
+	for i := range file.Entries {
+		file.Entries[i].Detail = strings.Clone(file.Entries[i].Detail)
+		file.Entries[i].Swimmer = strings.Clone(file.Entries[i].Swimmer)
+	}
 }
 
 // readInput reads one file. What is wrong with its content is in its entries;
@@ -253,21 +287,23 @@ func withoutNames(err error) string {
 // refuseTwoOwners refuses the recordings that two swimmers hold.
 func (src *Sources) refuseTwoOwners() {
 	var holdings []normalise.Holding
-	for _, f := range src.Files {
-		for _, r := range f.Recordings {
-			holdings = append(holdings, normalise.Holding{FileID: r.FileID, Part: r.Part, Content: r.Content,
-				Device: r.Device, Created: r.Created, Swimmer: r.Swimmer})
+	for _, file := range src.held {
+		for _, h := range file {
+			holdings = append(holdings, h.Holding)
 		}
 	}
-	doubtful := map[string]bool{}
-	for _, h := range normalise.AcrossSwimmers(holdings) {
-		doubtful[fmt.Sprintf("%s/%d", h.FileID, h.Part)] = true
+	type recording struct {
+		file string
+		part int
 	}
-	for i := range src.Files {
-		for j := range src.Files[i].Recordings {
-			r := &src.Files[i].Recordings[j]
-			if r.Refused == "" && doubtful[fmt.Sprintf("%s/%d", r.FileID, r.Part)] {
-				r.Refused = normalise.RuleTwoOwners
+	doubtful := map[recording]bool{}
+	for _, h := range normalise.AcrossSwimmers(holdings) {
+		doubtful[recording{h.FileID, h.Part}] = true
+	}
+	for _, file := range src.held {
+		for i := range file {
+			if h := &file[i]; h.Refused == "" && doubtful[recording{h.FileID, h.Part}] {
+				h.Refused = normalise.RuleTwoOwners
 			}
 		}
 	}
@@ -285,11 +321,11 @@ func (src *Sources) nameLists(entries []read.Entry, s *study.Study) {
 }
 
 // bySwimmer sorts recordings by pseudonym; those of nobody are under "".
-func (src *Sources) bySwimmer() map[string][]read.Recording {
-	own := map[string][]read.Recording{}
-	for _, f := range src.Files {
-		for _, r := range f.Recordings {
-			own[r.Swimmer] = append(own[r.Swimmer], r)
+func (src *Sources) bySwimmer() map[string][]held {
+	own := map[string][]held{}
+	for _, file := range src.held {
+		for _, h := range file {
+			own[h.Swimmer] = append(own[h.Swimmer], h)
 		}
 	}
 	return own

@@ -13,16 +13,35 @@ import (
 
 // Assess runs the study in memory and writes nothing.
 func Assess(ctx context.Context, s *study.Study, o Options) (*Result, error) {
-	r, src, err := compute(ctx, s, o, nil)
+	var kept keeper
+	r, src, err := compute(ctx, s, o, &kept)
 	if err != nil {
 		return nil, err
 	}
+	r.Lengths, r.Lineage, r.Bouts = kept.rows.Lengths, kept.rows.Lineage, kept.boutRows
 	r.Understood, err = src.understood(ctx, s, understoodRows)
 	return r, err
 }
 
 // understoodRows is how many rows of a sheet are put into words.
 const understoodRows = 3
+
+// keeper is the sink that keeps the rows in memory, but for heart rates.
+type keeper struct {
+	rows     fitRows
+	boutRows []schemas.Bout
+}
+
+func (k *keeper) fit(_ int, rows fitRows) error {
+	k.rows.Lengths = append(k.rows.Lengths, rows.Lengths...)
+	k.rows.Lineage = append(k.rows.Lineage, rows.Lineage...)
+	return nil
+}
+
+func (k *keeper) bouts(rows []schemas.Bout) error {
+	k.boutRows = append(k.boutRows, rows...)
+	return nil
+}
 
 // Study runs the study and puts its result in place of the old one, whole or
 // not at all. ErrNothing comes back, and the old result stays, when not one
@@ -50,11 +69,18 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 // ErrNothing comes the result that says why.
 func produce(ctx context.Context, s *study.Study, o Options, stage *table.Stage) (*Result, *Sources, Record, error) {
 	w := &writer{stage: stage, tables: map[string][]tableFile{}, other: map[string]string{}, bytes: map[string]int64{}}
-	r, src, err := compute(ctx, s, o, w.heartRate)
+	large, err := w.large()
 	if err != nil {
 		return nil, nil, Record{}, err
 	}
-	if len(r.Lengths) == 0 {
+	r, src, err := compute(ctx, s, o, large)
+	if err != nil {
+		return nil, nil, Record{}, errors.Join(err, large.abandon())
+	}
+	if err := large.close(ctx); err != nil {
+		return nil, nil, Record{}, err
+	}
+	if r.InUse == 0 {
 		return r, src, Record{}, ErrNothing
 	}
 	if err := w.all(ctx, r, o); err != nil {
@@ -89,11 +115,6 @@ type tableFile struct {
 	table.Digest
 }
 
-// heartRate writes one bucket's samples; workers call it at the same time.
-func (w *writer) heartRate(bucket int, rows []schemas.HeartRate) error {
-	return stageTable(w, "heart_rate", table.BucketFile("heart_rate", bucket), rows)
-}
-
 func stageTable[T any](w *writer, name, file string, rows []T) error {
 	d, err := description(name)
 	if err != nil {
@@ -104,10 +125,15 @@ func stageTable[T any](w *writer, name, file string, rows []T) error {
 	if err != nil {
 		return fmt.Errorf("table %s: %w", name, err)
 	}
+	w.wrote(name, path, digest)
+	return nil
+}
+
+// wrote notes a file of a table.
+func (w *writer) wrote(name, path string, digest table.Digest) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.tables[name] = append(w.tables[name], tableFile{Path: path, Digest: digest})
-	return nil
 }
 
 // description finds a table's description by name.
@@ -120,22 +146,14 @@ func description(name string) (schemas.Description, error) {
 	return schemas.Description{}, fmt.Errorf("there is no table %q", name)
 }
 
-// all writes the tables that are one file each.
+// all writes the tables of which all rows are in memory.
 func (w *writer) all(ctx context.Context, r *Result, o Options) error {
-	if len(w.tables["heart_rate"]) == 0 { // a table without rows still has its columns
-		if err := w.heartRate(0, nil); err != nil {
-			return err
-		}
-	}
 	one := func(name string, write func(name, file string) error) func() error {
 		return func() error { return write(name, table.TableFile(name)) }
 	}
 	tables := []func() error{
 		one("swimmers", func(n, f string) error { return stageTable(w, n, f, r.Swimmers) }),
 		one("sessions", func(n, f string) error { return stageTable(w, n, f, r.Sessions) }),
-		one("lengths", func(n, f string) error { return stageTable(w, n, f, r.Lengths) }),
-		one("lineage", func(n, f string) error { return stageTable(w, n, f, r.Lineage) }),
-		one("bouts", func(n, f string) error { return stageTable(w, n, f, r.Bouts) }),
 		one("ledger", func(n, f string) error { return stageTable(w, n, f, r.Ledger) }),
 		one("coefficients", func(n, f string) error { return stageTable(w, n, f, r.Answers.Coefficients) }),
 		one("fits", func(n, f string) error { return stageTable(w, n, f, r.Answers.Fits) }),

@@ -63,6 +63,9 @@ func TestTablesHoldUnseenFiles(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			if r.Lineage, err = table.ReadRows[schemas.Lineage](filepath.Join(folder, s.Output, "tables", "lineage.parquet")); err != nil {
+				t.Fatal(err)
+			}
 			holdsTallies(t, r, lengths, tallies, c.all)
 		})
 	}

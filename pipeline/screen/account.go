@@ -25,9 +25,11 @@ var counted = [...]read.RecordKind{read.KindLength, read.KindRest, read.KindRepe
 type fileAccount struct {
 	known    bool
 	counts   read.Counts
-	used     [len(counted)][]span
+	used     [len(counted)][]span // but for what is in shared and once
 	excluded [len(counted)][]span
-	uses     map[use]int // how often a record of lengths, rests or repeats is linked
+	uses     map[use]int                       // how often a record is linked by a relation that links some a set number of times
+	shared   [len(counted)][]span              // the records linked by shares, as often as may be
+	once     [len(counted)]map[Relation][]span // the records linked by each other relation; they are the most by far
 }
 
 // span is the records from <= record < to.
@@ -67,6 +69,17 @@ func (a *Account) Used(s *Session) {
 			continue
 		}
 		f := a.file(l.FileID)
+		if l.Relation == Share {
+			f.shared[k] = sharing(f.shared[k], l.Record)
+			continue
+		}
+		if !l.Relation.links() {
+			if f.once[k] == nil {
+				f.once[k] = make(map[Relation][]span)
+			}
+			f.once[k][l.Relation] = extend(f.once[k][l.Relation], l.Record, 1)
+			continue
+		}
 		u := use{k, l.Record, l.Relation}
 		f.uses[u]++
 		if f.uses[u] == 1 {
@@ -84,6 +97,31 @@ func (a *Account) Used(s *Session) {
 		}
 		f.used[heart] = extend(f.used[heart], sample.Record, 1)
 	}
+}
+
+// links reports whether the relation links one record to a set number of
+// lengths.
+func (r Relation) links() bool { return r == Split || r == Evened }
+
+// sharing adds a record to spans, but for the one added last, which a repeat's
+// shares name one after the other.
+func sharing(spans []span, record int64) []span {
+	if n := len(spans); n > 0 && spans[n-1].to == record+1 {
+		return spans
+	}
+	return extend(spans, record, 1)
+}
+
+// usedOf are the records of a kind that are used, those that one relation links
+// twice only once, and the latter apart.
+func (f *fileAccount) usedOf(k int) (used, twice []span) {
+	shared, _ := merge(f.shared[k])
+	used = slices.Concat(f.used[k], shared)
+	for _, spans := range f.once[k] {
+		union, again := merge(spans)
+		used, twice = append(used, union...), append(twice, again...)
+	}
+	return used, twice
 }
 
 // Entries enters the records that the ledger excludes.
@@ -188,7 +226,8 @@ func (f *fileAccount) checkTogether(kinds []read.RecordKind, totals [len(counted
 			shown = kind
 		}
 		total += totals[k]
-		used, excluded = append(used, f.used[k]...), append(excluded, f.excluded[k]...)
+		own, _ := f.usedOf(k)
+		used, excluded = append(used, own...), append(excluded, f.excluded[k]...)
 	}
 	add := func(kind read.RecordKind, problem string, spans []span) {
 		if len(spans) > 0 {
@@ -211,7 +250,8 @@ func (f *fileAccount) checkTogether(kinds []read.RecordKind, totals [len(counted
 	for _, kind := range kinds {
 		k := kindIndex(kind)
 		add(kind, "used a wrong number of times", wrongUses(f, k))
-		if own, _ := merge(slices.Concat(f.used[k], f.excluded[k])); len(faults) == 0 && size(own) != totals[k] {
+		linked, _ := f.usedOf(k)
+		if own, _ := merge(slices.Concat(linked, f.excluded[k])); len(faults) == 0 && size(own) != totals[k] {
 			add(kind, fmt.Sprintf("%d accounted for, %d read; the others are under another kind", size(own), totals[k]), own)
 		}
 	}
@@ -222,7 +262,7 @@ func (f *fileAccount) checkTogether(kinds []read.RecordKind, totals [len(counted
 // not allow: a split two or three times, one evened out twice, a share any
 // number of times, all others once.
 func wrongUses(f *fileAccount, k int) []span {
-	var wrong []span
+	_, wrong := f.usedOf(k)
 	for u, n := range f.uses {
 		low, high := 1, 1
 		switch u.relation {
@@ -230,8 +270,6 @@ func wrongUses(f *fileAccount, k int) []span {
 			low, high = 2, mostPieces
 		case Evened:
 			low, high = 2, 2
-		case Share:
-			high = n
 		}
 		if u.kind == k && (n < low || n > high) {
 			wrong = append(wrong, span{u.record, u.record + 1})

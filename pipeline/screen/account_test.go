@@ -63,6 +63,18 @@ func TestReconcileFindsEveryFault(t *testing.T) {
 			l.Relation = Join
 			s.Lineage = append(s.Lineage, l)
 		}, "file f: length records used more than once: 2"},
+		{"one repeat shared by many lengths, out of order too", func(c map[string]read.Counts, s *Session, _ *[]read.Entry) {
+			c["f"] = withRepeats(c["f"], 2)
+			for _, record := range []int64{11, 11, 12, 12, 11} {
+				s.Lineage = append(s.Lineage, Link{FileID: "f", Kind: read.KindRepeat, Record: record, Relation: Share})
+			}
+		}, ""},
+		{"a repeat that is shared and whole", func(c map[string]read.Counts, s *Session, _ *[]read.Entry) {
+			c["f"] = withRepeats(c["f"], 1)
+			for _, relation := range []Relation{Share, Share, Same} {
+				s.Lineage = append(s.Lineage, Link{FileID: "f", Kind: read.KindRepeat, Record: 11, Relation: relation})
+			}
+		}, "file f: repeat records used more than once: 11"},
 		{"half a split", func(_ map[string]read.Counts, s *Session, _ *[]read.Entry) {
 			s.Lineage = slices.DeleteFunc(s.Lineage, func(l Link) bool { return l.Relation == Split && l.Ordinal == 4 })
 		}, "file f: length records used a wrong number of times: 4"},
@@ -375,4 +387,9 @@ func BenchmarkReconcile(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+func withRepeats(c read.Counts, n int64) read.Counts {
+	c.Repeats = n
+	return c
 }

@@ -1,10 +1,6 @@
 package screen
 
-import (
-	"slices"
-
-	"lengthwise/pipeline/read"
-)
+import "lengthwise/pipeline/read"
 
 // Merge adds what another account holds, as if everything had been entered
 // here; the other account is not changed.
@@ -15,8 +11,15 @@ func (a *Account) Merge(other *Account) {
 			to.known, to.counts = true, from.counts
 		}
 		for k := range counted {
-			to.used[k] = slices.Concat(to.used[k], from.used[k])
-			to.excluded[k] = slices.Concat(to.excluded[k], from.excluded[k])
+			to.used[k] = append(to.used[k], from.used[k]...)
+			to.excluded[k] = append(to.excluded[k], from.excluded[k]...)
+			to.shared[k] = append(to.shared[k], from.shared[k]...)
+			for relation, spans := range from.once[k] {
+				if to.once[k] == nil {
+					to.once[k] = make(map[Relation][]span)
+				}
+				to.once[k][relation] = append(to.once[k][relation], spans...)
+			}
 		}
 		for u, n := range from.uses {
 			to.uses[u] += n
@@ -44,7 +47,8 @@ func (a *Account) Totals() []Total {
 			totals[k].Read += n
 		}
 		for k := range counted {
-			totals[k].Used += size(f.used[k])
+			used, _ := f.usedOf(k)
+			totals[k].Used += size(used)
 			totals[k].Excluded += size(f.excluded[k])
 		}
 	}

@@ -182,16 +182,64 @@ func (s *Stage) Path(rel string) string {
 // StageTable writes a table into the result, makes it durable, reads it back
 // and compares it with what was meant.
 func StageTable[T any](s *Stage, rel string, d schemas.Description, rows []T, options ...WriterOption) (Digest, error) {
-	w, err := s.Create(rel)
+	t, err := StageRows[T](s, rel, d, options...)
 	if err != nil {
 		return Digest{}, err
 	}
-	digest, err := Write(w, d, rows, options...)
-	if err = errors.Join(err, w.Close()); err != nil {
-		return Digest{}, s.fail(err)
+	if err := t.Write(rows); err != nil {
+		return Digest{}, errors.Join(err, t.Abandon())
 	}
-	if err := VerifyDigest(s.Path(rel), digest); err != nil {
-		return Digest{}, s.fail(err)
+	return t.Close()
+}
+
+// Staged is a table of the result that is being written, for rows that are not
+// in memory all at once.
+type Staged[T any] struct {
+	stage *Stage
+	rel   string
+	file  io.WriteCloser
+	rows  *Writer[T]
+	err   error
+}
+
+// StageRows begins a table of the result. The caller ends it with Close.
+func StageRows[T any](s *Stage, rel string, d schemas.Description, options ...WriterOption) (*Staged[T], error) {
+	file, err := s.Create(rel)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := NewWriter[T](file, d, options...)
+	if err != nil {
+		return nil, s.fail(errors.Join(err, file.Close()))
+	}
+	return &Staged[T]{stage: s, rel: rel, file: file, rows: rows}, nil
+}
+
+// Write adds rows; see [Writer.Write]. A failure keeps the stage from being
+// committed.
+func (t *Staged[T]) Write(rows []T) error {
+	if err := t.rows.Write(rows); err != nil {
+		t.err = t.stage.fail(err)
+	}
+	return t.err
+}
+
+// Abandon closes the file of a table that will not be finished; the stage cannot
+// be committed any more.
+func (t *Staged[T]) Abandon() error {
+	t.stage.fail(fmt.Errorf("%s was not finished", t.rel))
+	return t.file.Close()
+}
+
+// Close makes the table durable, reads it back and compares it with what was
+// meant.
+func (t *Staged[T]) Close() (Digest, error) {
+	digest, err := t.rows.Close()
+	if err = errors.Join(err, t.file.Close()); err != nil {
+		return Digest{}, t.stage.fail(err)
+	}
+	if err := VerifyDigest(t.stage.Path(t.rel), digest); err != nil {
+		return Digest{}, t.stage.fail(err)
 	}
 	return digest, nil
 }
