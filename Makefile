@@ -6,7 +6,7 @@ STATICCHECK := $(TOOLS)/bin/staticcheck
 MODULES := $(TOOLS)/node/node_modules
 STATICCHECK_VERSION := v0.8.2
 
-.PHONY: help build test test-go tools vet lint race fuzz bench bench-peers clean
+.PHONY: help build test test-go notebooks tools vet lint race fuzz bench bench-peers clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 12
@@ -17,9 +17,13 @@ build: ## build ./lengthwise
 test: tools vet lint test-go ## install what the tests need, then run all of them
 
 test-go: ## all tests, with what `make tools` installed
-	LENGTHWISE_PYTHON=$(PYTHON) LENGTHWISE_NODE_MODULES="$$(ls -d $(MODULES) 2>/dev/null || true)" \
+	LENGTHWISE_PYTHON=$(PYTHON) LENGTHWISE_KEEP_NOTEBOOKS=$(CURDIR)/notebooks-html LENGTHWISE_NODE_MODULES="$$(ls -d $(MODULES) 2>/dev/null || true)" \
 	  LENGTHWISE_CHROMIUM="$$(command -v chromium || command -v chromium-browser || true)" \
 	  go test ./...
+
+notebooks: $(PYTHON) ## execute the notebooks on the demo study, and keep them as HTML in notebooks-html
+	LENGTHWISE_PYTHON=$(PYTHON) LENGTHWISE_KEEP_NOTEBOOKS=$(CURDIR)/notebooks-html \
+	  go test ./cmd/lengthwise -run TestNotebooksRun -count=1 -v
 
 tools: $(PYTHON) $(STATICCHECK) $(MODULES) ## what the tests need beside Go, pinned, into .tools
 	@testdata/tools/system-packages.sh
@@ -58,4 +62,4 @@ bench-peers: ## CPU seconds of the statistics against R (lme4, lmerTest, boot): 
 	testdata/bench/peers.sh
 
 clean: ## what was built and installed here
-	rm -rf lengthwise $(TOOLS)
+	rm -rf lengthwise notebooks-html $(TOOLS)

@@ -12,6 +12,7 @@ var rooms = []string{
 	"lengthwise/schemas",
 	"lengthwise/stats",
 	"lengthwise/datasets",
+	"lengthwise/notebooks",
 	"lengthwise/pipeline/study",
 	"lengthwise/pipeline/identity",
 	"lengthwise/pipeline/read",
