@@ -66,7 +66,7 @@ func (r *rows) carryTau(p linear.Problem, m *linear.Model, c linear.Covariance) 
 // curvature r^2, the slope moves by twice that for each unit. A usual rate of the
 // swimmer's own choice is taken as found: the slope is the one at that rate.
 func (r *rows) carryUsual(c linear.Coefficient, curvature float64) linear.Coefficient {
-	added := 4 * curvature * curvature * r.usual.rounding
+	added := 4 * curvature * curvature * r.usual.setVariance
 	if added == 0 || !(c.StdError > 0) || !(c.DF > 0) {
 		return c
 	}

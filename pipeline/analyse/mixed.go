@@ -197,7 +197,7 @@ func (m *squadModel) setPooled() error {
 // mixedRows fits the family's mixed model, gives its swimmers their partially
 // pooled estimates and returns the rows of the tables mixed_effects and
 // score_overall. two is the two-stage result of the same family.
-func mixedRows(family []*Answer, two schemas.ScoreOverall) ([]schemas.MixedEffect, schemas.ScoreOverall, error) {
+func mixedRows(family []*Answer, two schemas.ScoreOverall, unit string) ([]schemas.MixedEffect, schemas.ScoreOverall, error) {
 	base := schemas.MixedEffect{Stroke: two.Stroke, Design: two.Design}
 	overall := schemas.ScoreOverall{Question: two.Question, Design: two.Design, Stroke: two.Stroke, Measure: "effect_mixed", Score: "score"}
 	dropped, keys := map[string]int{}, countKeys(nil)
@@ -227,7 +227,7 @@ func mixedRows(family []*Answer, two schemas.ScoreOverall) ([]schemas.MixedEffec
 	if err := m.setPooled(); err != nil {
 		return nil, overall, err
 	}
-	m.warn(&w)
+	m.warn(&w, unit)
 	base.N, base.Swimmers, base.Sessions = m.bouts, int32(len(m.units)), m.sessions
 	base.Warnings = w.String()
 	rows, err := m.terms(base)
@@ -295,8 +295,8 @@ func (m *squadModel) terms(base schemas.MixedEffect) ([]schemas.MixedEffect, err
 	return rows, nil
 }
 
-// warn says what to bear in mind with the fit.
-func (m *squadModel) warn(w *warnings) {
+// warn says what to bear in mind with the fit; unit is the cost's.
+func (m *squadModel) warn(w *warnings, unit string) {
 	const few = 5 // as in the pooled estimate: common practice, no source
 	if n := len(m.units); n < few {
 		w.add(fmt.Sprintf("only %d swimmers: the spread between them and the prediction interval are poorly known", n))
@@ -324,8 +324,8 @@ func (m *squadModel) warn(w *warnings) {
 	}
 	const uneven = 2 // from which a common scatter says too much of one swimmer and too little of another; our own choice
 	if len(scatter) > 1 && slices.Max(scatter) > uneven*slices.Min(scatter) {
-		w.add(fmt.Sprintf("bouts scatter by %.1f for one swimmer and by %.1f for another, and the model takes one scatter for all: single swimmers' intervals are too narrow for the one and too wide for the other",
-			slices.Max(scatter), slices.Min(scatter)))
+		w.add(fmt.Sprintf("bouts scatter by %.1f %s for one swimmer and by %.1f %s for another, and the model takes one scatter for all: single swimmers' intervals are too narrow for the one and too wide for the other",
+			slices.Max(scatter), unit, slices.Min(scatter), unit))
 	}
 }
 

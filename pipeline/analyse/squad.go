@@ -32,7 +32,7 @@ func Squad(answers []Answer, s *study.Study) (Result, error) {
 			}
 			base := schemas.ScoreOverall{Stroke: stroke, Design: string(d), PooledOver: pooledOverSwimmers(family)}
 			two := effectOverall(family, base)
-			rows, one, err := mixedRows(family, two)
+			rows, one, err := mixedRows(family, two, s.Cost.Unit())
 			if err != nil {
 				return Result{}, fmt.Errorf("mixed model of %s bouts, %s: %w", d, stroke, err)
 			}

@@ -20,8 +20,10 @@ type usualRate struct {
 	own          bool                // from bouts at a rate of the swimmer's own choice
 	set          bool                // from the middle of the rates set
 
-	bouts    []*derive.Bout // that it was found from
-	rounding float64        // set: variance of the level, ln rate, that whole numbers leave
+	bouts []*derive.Bout // that it was found from
+
+	// set: variances of the level, ln rate, at the middle pace, and of the slope.
+	setVariance, middlePace, slopeVariance float64
 }
 
 // FewestUsual is how many bouts at a rate of the swimmer's own choice make a
@@ -132,12 +134,13 @@ func (u usualRate) fit(x float64) (*linear.Model, error) {
 }
 
 // variance is that of the usual ln rate at pace x in the commonest pool, by
-// sessions, with its degrees of freedom. From the rates set it is what their
-// rounding leaves open; where all bouts stand for the usual rate it is 0, for that
+// sessions, with its degrees of freedom. From the rates set it is how those
+// at the ends scatter; where all bouts stand for the usual rate it is 0, for that
 // is no estimate of anything, and so it is where it cannot be told.
 func (u usualRate) variance(x float64) (variance, df float64) {
 	if !u.own {
-		return u.rounding, math.Inf(1)
+		away := x - u.middlePace
+		return u.setVariance + away*away*u.slopeVariance, math.Inf(1)
 	}
 	m, err := u.fit(x)
 	if err != nil {
