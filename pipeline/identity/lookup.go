@@ -32,6 +32,10 @@ type Registry struct {
 	byPseudonym map[string]int
 	assignments []Assignment
 
+	// Whom the study must not take back; set by Forget before anything is asked.
+	tombs     encoder
+	forgotten map[string]bool
+
 	mu       sync.Mutex
 	taken    map[string]string // id -> what it stands for
 	collided error
@@ -111,6 +115,9 @@ func (r *Registry) ByName(name string) Owner {
 	if i, ok := r.byName[Fold(name)]; ok {
 		return r.owner(i, "roster")
 	}
+	if r.IsForgotten(name) {
+		return Owner{Refused: Forgotten}
+	}
 	if r.listed || Fold(name) == "" {
 		return Owner{Refused: NoSwimmer}
 	}
@@ -122,7 +129,8 @@ func (r *Registry) ByName(name string) Owner {
 // recorder's serial number; each may be "". The assign file outranks the path,
 // which outranks the device; Conflict tells when a lower one disagrees. A row
 // of the assign file that names somebody outside the roster refuses the file,
-// and so do two rows that disagree: nothing is guessed.
+// and so do two rows that disagree: nothing is guessed. What leads to somebody who
+// was removed from the study is theirs, whatever else it may lead to.
 func (r *Registry) ByFile(pathSwimmer, relPath, device string) Owner {
 	var answers []Owner
 	assigned, split := r.assigned(relPath)
@@ -134,7 +142,7 @@ func (r *Registry) ByFile(pathSwimmer, relPath, device string) Owner {
 		answer.How = "assign"
 		answers = append(answers, answer)
 	}
-	if answer := r.ByName(pathSwimmer); answer.Swimmer != "" {
+	if answer := r.ByName(pathSwimmer); answer.Swimmer != "" || answer.Refused == Forgotten {
 		answer.How = "path"
 		answers = append(answers, answer)
 	}
@@ -143,6 +151,11 @@ func (r *Registry) ByFile(pathSwimmer, relPath, device string) Owner {
 	}
 	if len(answers) == 0 {
 		return Owner{Refused: NoSwimmer}
+	}
+	for _, answer := range answers {
+		if answer.Refused == Forgotten {
+			return Owner{Refused: Forgotten, How: answer.How}
+		}
 	}
 	first := answers[0]
 	var others []string
@@ -186,6 +199,9 @@ func (r *Registry) swimmerKey(name string) string {
 
 // owner is the answer for a member.
 func (r *Registry) owner(i int, how string) Owner {
+	if r.memberForgotten(i) {
+		return Owner{Refused: Forgotten, How: how}
+	}
 	o := Owner{Swimmer: r.pseudonyms[i], How: how}
 	if r.members[i].Consent != ConsentYes {
 		o.Refused = NoConsent

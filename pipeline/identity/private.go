@@ -33,11 +33,14 @@ func FileMap(files []FileName) []byte {
 	return privateCSV([2]string{"file_id", "path"}, rows)
 }
 
-// MemberNames is what SwimmerMap needs of the roster: each member's name.
+// MemberNames is what SwimmerMap needs of the roster: each member's name, but for
+// those who were removed from the study.
 func (r *Registry) MemberNames() []Seen {
-	seen := make([]Seen, len(r.members))
+	var seen []Seen
 	for i, m := range r.members {
-		seen[i] = Seen{Swimmer: r.pseudonyms[i], Name: m.Name}
+		if !r.memberForgotten(i) {
+			seen = append(seen, Seen{Swimmer: r.pseudonyms[i], Name: m.Name})
+		}
 	}
 	return seen
 }

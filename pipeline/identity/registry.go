@@ -47,7 +47,7 @@ type Assignment struct {
 // Owner is the answer to who swam.
 type Owner struct {
 	Swimmer string // pseudonym, or the name as given; "" when nobody is known
-	Refused string // "" or the rule that refuses the owner's rows: no-swimmer, no-consent
+	Refused string // "" or the rule that refuses the owner's rows: no-swimmer, no-consent, forgotten
 	How     string // path, assign, device, roster, sheet: the road that led to the answer
 
 	// Conflict names the other roads that led to somebody else, such as

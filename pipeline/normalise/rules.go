@@ -5,6 +5,7 @@ package normalise
 const (
 	RuleNoSwimmer        = "no-swimmer"         // nobody owns the recording
 	RuleNoConsent        = "no-consent"         // its owner has not agreed
+	RuleForgotten        = "forgotten"          // its owner was removed from the study
 	RuleTwoOwners        = "two-owners"         // the same bytes are held under another swimmer
 	RuleDuplicate        = "duplicate"          // the same recording again
 	RuleSecondRecording  = "second-recording"   // another recording of the same swims is used

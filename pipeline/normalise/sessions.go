@@ -16,6 +16,7 @@ import (
 var whyRefused = map[string]string{
 	RuleNoSwimmer: "nobody owns the recording",
 	RuleNoConsent: "the roster holds no consent",
+	RuleForgotten: "its owner was removed from the study",
 	RuleTwoOwners: "the same recording is held under another swimmer: whose it is cannot be told",
 }
 

@@ -19,7 +19,15 @@ type dataPackage struct {
 	Title       string         `json:"title"`
 	Description string         `json:"description"`
 	Version     string         `json:"version"`
+	Licences    []licence      `json:"licenses,omitempty"`
 	Resources   []dataResource `json:"resources"`
+}
+
+// licence is one that the set is released under; the profile wants a name or a
+// path.
+type licence struct {
+	Name  string `json:"name"`
+	Title string `json:"title"`
 }
 
 type dataResource struct {
@@ -61,6 +69,9 @@ func DataPackage(p Package) ([]byte, error) {
 		Schema: profilePackage, Name: slug(p.Study), Title: "The study " + p.Study,
 		Description: "Recordings of a squad's swimming, screened and measured, and what they say of stroke rate, score and cost. " + p.terms(),
 		Version:     p.Version,
+	}
+	if p.Licence != "" {
+		d.Licences = []licence{{Name: licenceName(p.Licence), Title: p.Licence}}
 	}
 	for _, t := range p.Tables {
 		schema := tableSchema{Schema: profileSchema}
@@ -113,6 +124,18 @@ func fieldType(t string) (string, error) {
 		return "datetime", nil
 	}
 	return "", fmt.Errorf("the type %q has no counterpart", t)
+}
+
+// licenceName is what the profile takes for a licence's name: letters, digits,
+// hyphen, dot and underscore.
+func licenceName(licence string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '.', r == '_', r == '-':
+			return r
+		}
+		return '-'
+	}, licence)
 }
 
 // slug makes a name of a-z, 0-9, hyphen, dot and underscore.

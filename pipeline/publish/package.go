@@ -6,6 +6,8 @@ type Package struct {
 	Study     string // name of the study
 	Version   string // of the program
 	Pseudonym bool   // swimmers appear by pseudonym
+	Released  bool   // made to be passed on
+	Licence   string // of a released set; "" for none granted
 	LastDate  string // YYYY-MM-DD of the last session: the set's date, as the program keeps no clock
 	CostUnit  string // unit of columns whose unit is the cost measure's
 	Tables    []PackageTable
@@ -44,6 +46,9 @@ func (p Package) terms() string {
 	who := "Swimmers appear by pseudonym; pseudonymised health data are still personal data."
 	if !p.Pseudonym {
 		who = "Swimmers appear by name: for the squad's own eyes."
+	}
+	if p.Released && p.Licence != "" {
+		return who + " The squad releases the set under: " + p.Licence + "."
 	}
 	return who + " All rights stay with the squad; ask it before passing the set on."
 }

@@ -84,7 +84,7 @@ type Recording struct {
 	Part      int // order within the file, from 1
 	Kind      RecordingKind
 	Swimmer   string // pseudonym, "" when nobody owns it
-	Refused   string // rule that refuses the whole recording (no-swimmer, no-consent), "" when none
+	Refused   string // rule that refuses the whole recording (no-swimmer, no-consent, forgotten), "" when none
 	Start     time.Time
 	LocalDate string // YYYY-MM-DD in Zone
 	Zone      *time.Location

@@ -80,7 +80,7 @@ func unknownNames(file string, seen []identity.Seen, registry *identity.Registry
 	var out []UnknownName
 	told := map[string]bool{}
 	for _, s := range seen {
-		if folded := identity.Fold(s.Name); s.Swimmer == "" && folded != "" && !told[folded] {
+		if folded := identity.Fold(s.Name); s.Swimmer == "" && folded != "" && !told[folded] && !registry.IsForgotten(s.Name) {
 			told[folded] = true
 			out = append(out, UnknownName{File: file, Name: identity.Tidy(s.Name), Nearest: registry.Nearest(s.Name, 2)})
 		}

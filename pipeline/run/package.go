@@ -64,18 +64,10 @@ func (w *writer) packaged(r *Result, s *study.Study) (publish.Package, error) {
 		p.LastDate = max(p.LastDate, session.LocalDate)
 	}
 	for _, d := range schemas.Tables() {
-		columns, err := table.Describe(d)
+		t, err := packageTable(d, w.tables[d.Name])
 		if err != nil {
 			return p, err
 		}
-		t := publish.PackageTable{Name: d.Name, About: d.About}
-		for _, c := range columns {
-			t.Fields = append(t.Fields, publish.PackageField{Name: c.Name, Type: string(c.Type), Unit: c.Unit, About: c.About, Null: c.Nullable, Key: c.Key})
-		}
-		for _, f := range w.tables[d.Name] {
-			t.Files = append(t.Files, publish.PackageFile{Path: f.Path, Bytes: f.Bytes, SHA256: f.SHA256})
-		}
-		slices.SortFunc(t.Files, func(a, b publish.PackageFile) int { return cmp.Compare(a.Path, b.Path) })
 		p.Tables = append(p.Tables, t)
 	}
 	for _, path := range slices.Sorted(maps.Keys(w.other)) {
@@ -87,4 +79,21 @@ func (w *writer) packaged(r *Result, s *study.Study) (publish.Package, error) {
 			Bytes: in.Bytes, SHA256: in.SHA256})
 	}
 	return p, nil
+}
+
+// packageTable describes a table with its files.
+func packageTable(d schemas.Description, files []tableFile) (publish.PackageTable, error) {
+	t := publish.PackageTable{Name: d.Name, About: d.About}
+	columns, err := table.Describe(d)
+	if err != nil {
+		return t, err
+	}
+	for _, c := range columns {
+		t.Fields = append(t.Fields, publish.PackageField{Name: c.Name, Type: string(c.Type), Unit: c.Unit, About: c.About, Null: c.Nullable, Key: c.Key})
+	}
+	for _, f := range files {
+		t.Files = append(t.Files, publish.PackageFile{Path: f.Path, Bytes: f.Bytes, SHA256: f.SHA256})
+	}
+	slices.SortFunc(t.Files, func(a, b publish.PackageFile) int { return cmp.Compare(a.Path, b.Path) })
+	return t, nil
 }

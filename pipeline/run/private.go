@@ -2,6 +2,7 @@ package run
 
 import (
 	"bytes"
+	"encoding/csv"
 	"errors"
 	"fmt"
 	"os"
@@ -45,10 +46,18 @@ func publicSettings(s *study.Study, r *Result) string {
 
 // writePrivateMaps writes what maps ids back to names and paths.
 func writePrivateMaps(s *study.Study, src *Sources) error {
-	files := make([]identity.FileName, len(src.Found))
+	var files []identity.FileName
 	for i, f := range src.Found {
-		files[i] = identity.FileName{ID: src.Files[i].ID, Path: f.Rel}
+		if !src.Registry.IsForgotten(f.Swimmer) { // the path holds the name
+			files = append(files, identity.FileName{ID: src.Files[i].ID, Path: f.Rel})
+		}
 	}
+	settings := s.ResolvedAs(func(name string) string {
+		if src.Registry.IsForgotten(name) {
+			return "somebody"
+		}
+		return name
+	})
 	for _, list := range []string{s.Roster, s.Assign, s.Notes} {
 		if list != "" {
 			files = append(files, identity.FileName{ID: src.Registry.FileID(list), Path: list})
@@ -58,7 +67,7 @@ func writePrivateMaps(s *study.Study, src *Sources) error {
 		".gitignore":          []byte("*\n"),
 		"swimmers.csv":        identity.SwimmerMap(src.Seen),
 		"files.csv":           identity.FileMap(files),
-		"study.resolved.yaml": s.Resolved(),
+		"study.resolved.yaml": settings,
 	} {
 		if err := writePrivate(s, name, data); err != nil {
 			return err
@@ -108,4 +117,18 @@ func writePrivate(s *study.Study, name string, data []byte) (err error) {
 
 func sortFiles(files []tableFile) {
 	slices.SortFunc(files, func(a, b tableFile) int { return strings.Compare(a.Path, b.Path) })
+}
+
+// readNames reads the private list of names that a run has written: pseudonym and
+// name. The error wraps fs.ErrNotExist where there is none.
+func readNames(s *study.Study) ([][]string, error) {
+	file, err := os.Open(filepath.Join(s.Folder, study.PrivateFolder, "swimmers.csv"))
+	if err != nil {
+		return nil, fmt.Errorf("%w (\"lengthwise run\" writes it)", err)
+	}
+	rows, err := csv.NewReader(file).ReadAll()
+	if err = errors.Join(err, file.Close()); err != nil {
+		return nil, fmt.Errorf("%s: %w", file.Name(), err)
+	}
+	return rows[min(1, len(rows)):], nil
 }

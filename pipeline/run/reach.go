@@ -27,6 +27,9 @@ func (src *Sources) reach(s *study.Study, own map[string][]held) ([]map[string]b
 		}
 		reach[i] = map[string]bool{}
 		for _, name := range c.Swimmers {
+			if src.Registry.IsForgotten(name) {
+				continue
+			}
 			swimmer := src.Registry.ByName(name).Swimmer
 			_, listed := src.Registry.Member(swimmer)
 			if _, seen := own[swimmer]; swimmer == "" || !listed && !seen {

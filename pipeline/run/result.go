@@ -49,6 +49,9 @@ type Result struct {
 	Unmatched []study.Unmatched
 	NoOwner   []NoOwner
 	Attention Attention // for the terminal alone
+	// ForgottenFiles are the paths of inputs that still hold recordings of swimmers
+	// who were removed from the study; for the terminal alone.
+	ForgottenFiles []string
 	// Understood is how sheets were read, in words; for the terminal alone, and
 	// only when the study was assessed.
 	Understood []SheetWords
@@ -171,7 +174,7 @@ func (r *Result) reduce(all []*swimmer, src *Sources, b *books, s *study.Study) 
 	}
 	r.Rules = countRules(entries, s.Screen)
 	r.Accounts = balance(&b.account)
-	r.NoOwner = src.noOwner()
+	r.NoOwner, r.ForgottenFiles = src.noOwner(), src.forgottenFiles(entries)
 	r.Attention = src.Attention
 	r.Attention.Files = src.fileLedgers(entries, b.used, s)
 

@@ -81,6 +81,9 @@ func readSources(ctx context.Context, s *study.Study, o Options, keep func(fileI
 	if src.Registry, err = identity.New(s.Privacy, key, members, assignments); err != nil {
 		return nil, err
 	}
+	if err := src.forget(s, key); err != nil {
+		return nil, err
+	}
 	files, err := s.Find()
 	if err != nil {
 		return nil, err

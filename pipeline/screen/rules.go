@@ -62,6 +62,7 @@ func Rules(s study.Screen) []Rule {
 	)
 	rules := []Rule{
 		{ID: normalise.RuleNoSwimmer, About: "nobody owns the recording", Action: read.Excluded, Kinds: all, Fixed: true},
+		{ID: normalise.RuleForgotten, About: "its owner was removed from the study (lengthwise forget)", Action: read.Excluded, Kinds: append(all, read.KindNote), Fixed: true},
 		{ID: normalise.RuleNoConsent, About: "the roster holds no consent of its owner", Action: read.Excluded, Kinds: append(all, read.KindNote), Fixed: true},
 		{ID: normalise.RuleTwoOwners, About: "the same recording is held under two swimmers: whose it is cannot be told", Action: read.Excluded, Kinds: append(all, read.KindNote), Fixed: true},
 		{ID: normalise.RuleDuplicate, About: "the same recording again: the same bytes, or the same recorder and creation time, or start within 2 s and equal totals; the fullest is kept", Action: read.Excluded, Kinds: all},

@@ -17,7 +17,7 @@ func Default() *Study {
 		Name:     "study",
 		Seed:     1,
 		TimeZone: time.UTC,
-		Privacy:  Privacy{KeyFile: "study.key", SmallestGroup: 10},
+		Privacy:  Privacy{KeyFile: "study.key", SmallestGroup: 10, QuasiIdentifiers: []string{"sex", "age_band", "squad"}},
 		Screen: Screen{
 			Off:                  map[string]bool{},
 			SlowestMPS:           0.25,

@@ -1,6 +1,7 @@
 package study
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -81,7 +82,23 @@ func (d *decoder) privacy(node *yaml.Node, key string, p *Privacy) {
 		{"identify", d.oneOf(func(w string) { p.AsGiven = w == "as-given" }, "pseudonym", "as-given")},
 		{"key_file", d.text(&p.KeyFile)},
 		{"smallest_group", d.whole(&p.SmallestGroup, 1, 1_000_000)},
+		{"quasi_identifiers", func(node *yaml.Node, key string) { d.quasiIdentifiers(node, key, p) }},
 	})
+}
+
+func (d *decoder) quasiIdentifiers(node *yaml.Node, key string, p *Privacy) {
+	p.QuasiIdentifiers = []string{}
+	d.sequence(func(_ int, node *yaml.Node, key string) {
+		var name string
+		d.oneOf(func(w string) { name = w }, "sex", "age_band", "squad")(node, key)
+		switch {
+		case name == "":
+		case slices.Contains(p.QuasiIdentifiers, name):
+			d.fail(node, key, "%s is already in the list", shown(name))
+		default:
+			p.QuasiIdentifiers = append(p.QuasiIdentifiers, name)
+		}
+	})(node, key)
 }
 
 func (d *decoder) screen(node *yaml.Node, key string, s *Study) {
@@ -92,7 +109,7 @@ func (d *decoder) screen(node *yaml.Node, key string, s *Study) {
 			if !ok {
 				return
 			}
-			if rule == "no-swimmer" || rule == "no-consent" {
+			if rule == "no-swimmer" || rule == "no-consent" || rule == "forgotten" {
 				d.fail(node, key, "%s cannot be switched off", rule)
 				return
 			}

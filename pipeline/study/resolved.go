@@ -32,6 +32,23 @@ func (s *Study) ResolvedAs(call func(name string) string) []byte {
 		}
 	}
 	add(root, "privacy", privacyNode(s.Privacy))
+	s.addMethod(root)
+	if len(s.Changes) > 0 {
+		add(root, "changes", listOf(s.Changes, func(c Change) *yaml.Node { return changeNode(c, call) }))
+	}
+	add(root, "output", textNode(s.Output))
+	return encoded(root)
+}
+
+// ReleasedAs is what a released set says of the settings: how the study was
+// screened, measured and analysed, without inputs, people, dates and places.
+func (s *Study) ReleasedAs() []byte {
+	root := mappingOf()
+	s.addMethod(root)
+	return encoded(root)
+}
+
+func (s *Study) addMethod(root *yaml.Node) {
 	add(root, "screen", screenNode(s.Screen))
 	add(root, "cost", mappingOf(
 		"measure", textNode(s.Cost.Measure),
@@ -44,11 +61,9 @@ func (s *Study) ResolvedAs(call func(name string) string) []byte {
 		"lactate_equivalent", numberNode(s.Cost.LactateEquivalent),
 	))
 	add(root, "analysis", analysisNode(s.Analysis))
-	if len(s.Changes) > 0 {
-		add(root, "changes", listOf(s.Changes, func(c Change) *yaml.Node { return changeNode(c, call) }))
-	}
-	add(root, "output", textNode(s.Output))
+}
 
+func encoded(root *yaml.Node) []byte {
 	var out bytes.Buffer
 	to := yaml.NewEncoder(&out)
 	to.SetIndent(2)
@@ -116,6 +131,7 @@ func privacyNode(p Privacy) *yaml.Node {
 		"identify", textNode(identify),
 		"key_file", textNode(p.KeyFile),
 		"smallest_group", plainNode(strconv.Itoa(p.SmallestGroup)),
+		"quasi_identifiers", listOf(p.QuasiIdentifiers, textNode),
 	)
 }
 

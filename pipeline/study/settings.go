@@ -90,7 +90,12 @@ const (
 type Privacy struct {
 	AsGiven       bool   // identify: as-given; false means pseudonym
 	KeyFile       string // key_file
-	SmallestGroup int    // smallest_group
+	SmallestGroup int    // smallest_group: of swimmers, in what is released
+
+	// QuasiIdentifiers are what outsiders may know of a swimmer and a release may
+	// tell: sex, age_band and squad, the one given up last first
+	// (quasi_identifiers).
+	QuasiIdentifiers []string
 }
 
 // Screen holds the thresholds of the screening rules. Off lists rules
