@@ -23,7 +23,7 @@ test-go: ## all tests, with what `make tools` installed
 
 notebooks: $(PYTHON) ## execute the notebooks on the demo study, and keep them as HTML in notebooks-html
 	LENGTHWISE_PYTHON=$(PYTHON) LENGTHWISE_KEEP_NOTEBOOKS=$(CURDIR)/notebooks-html \
-	  go test ./cmd/lengthwise -run TestNotebooksRun -count=1 -v
+	  go test ./cmd/lengthwise -run TestHandedOn/notebooks -count=1 -v
 
 tools: $(PYTHON) $(STATICCHECK) $(MODULES) ## what the tests need beside Go, pinned, into .tools
 	@testdata/tools/system-packages.sh

@@ -11,13 +11,22 @@ import (
 	"time"
 )
 
-// TestNotebooksRun writes the notebooks beside the demo study, executes them
-// with a Jupyter kernel and looks at what they say. LENGTHWISE_KEEP_NOTEBOOKS
-// names a folder that keeps them as HTML (make notebooks).
-func TestNotebooksRun(t *testing.T) {
+// TestHandedOn runs the demo study once and makes of it what others get: the
+// evidence pack and the notebooks.
+func TestHandedOn(t *testing.T) {
 	if testing.Short() {
-		t.Skip("runs the whole demo and four notebooks")
+		t.Skip("runs the whole demo")
 	}
+	folder := filepath.Join(t.TempDir(), "squad")
+	quietly(t, "demo", folder, "--quiet")
+	t.Run("evidence", func(t *testing.T) { evidencePack(t, folder) })
+	t.Run("notebooks", func(t *testing.T) { notebooksRun(t, folder) })
+}
+
+// notebooksRun writes the notebooks beside a study, executes them with a Jupyter
+// kernel and looks at what they say. LENGTHWISE_KEEP_NOTEBOOKS names a folder
+// that keeps them as HTML (make notebooks).
+func notebooksRun(t *testing.T, folder string) {
 	python := os.Getenv("LENGTHWISE_PYTHON")
 	if python == "" {
 		t.Skip("LENGTHWISE_PYTHON names no Python interpreter; make tools installs one with Jupyter's kernel")
@@ -25,8 +34,6 @@ func TestNotebooksRun(t *testing.T) {
 	if err := exec.Command(python, "-c", "import nbclient, nbconvert, ipykernel, statsmodels, vl_convert").Run(); err != nil {
 		t.Skip("this Python lacks what testdata/tools/requirements.txt lists for notebooks; make tools installs it")
 	}
-	folder := filepath.Join(t.TempDir(), "squad")
-	quietly(t, "demo", folder, "--quiet")
 	where := filepath.Join(folder, "notebooks")
 	quietly(t, "notebooks", where, "--study", folder, "--quiet")
 
@@ -50,9 +57,9 @@ func TestNotebooksRun(t *testing.T) {
 
 	people := namesOf(t, folder)
 	for name, wants := range map[string][]string{
-		"squad":    {"Does the score track|It depends on the swimmer", `23 swimmers, \d+ sessions`, "What these data cannot say", "No breath-holding", "<svg"},
+		"squad":    {"Does the score track|It depends on the swimmer", `23 swimmers, \d+ sessions`, "What these data cannot say", "No breath-holding", "image/svg"},
 		"analysis": {`\d\d fits of 23 swimmers agree with the tables to \d`, `corrected numbers agree to \d`, `q values agree to \d`, `pooled estimates and intervals agree to \d`, `mixed models agree to \d`},
-		"workshop": {`give the pairs and the share of the table for all \d\d swimmers`, "Exercise 5", "<svg"},
+		"workshop": {`give the pairs and the share of the table for all \d\d swimmers`, "Exercise 5", "image/svg"},
 		"tables":   {"stroke_rate_spm", "length records both used and left out"},
 	} {
 		page, err := os.ReadFile(filepath.Join(keep, name+".html"))

@@ -1,8 +1,6 @@
 package analyse
 
 import (
-	"math"
-
 	"lengthwise/pipeline/study"
 	"lengthwise/stats/concordance"
 	"lengthwise/stats/linear"
@@ -30,13 +28,7 @@ func (a *Answer) concordance(r *rows, s *study.Study, w *warnings) {
 	if err != nil {
 		return
 	}
-	match := func(i, j int) bool {
-		x, y := r.bouts[i], r.bouts[j]
-		return math.Abs(r.lnSpeed[i]-r.lnSpeed[j]) <= s.Analysis.MatchedPace &&
-			x.PoolM == y.PoolM && x.CostStratum == y.CostStratum && x.Designed == y.Designed &&
-			x.Tags.Kick == y.Tags.Kick && x.Tags.Equipment == y.Tags.Equipment
-	}
-	pairs, err := concordance.NewPairs(r.session, match)
+	pairs, err := concordance.NewPairs(r.session, func(i, j int) bool { return r.matched(i, j, s) })
 	if err != nil || pairs.Len() == 0 {
 		return
 	}

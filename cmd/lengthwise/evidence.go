@@ -1,0 +1,150 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"lengthwise/pipeline/analyse"
+	"lengthwise/pipeline/publish/evidence"
+	"lengthwise/pipeline/run"
+	"lengthwise/pipeline/study"
+	"lengthwise/schemas"
+)
+
+// evidenceOptions are the flags of evidence.
+type evidenceOptions struct{ title, licence string }
+
+func newEvidence(c *common) *cobra.Command {
+	var o evidenceOptions
+	cmd := &cobra.Command{
+		Use:   "evidence [FILE]",
+		Short: "make an evidence pack for a workshop, without names or dates",
+		Long: `Make a zip of what the study can hand to a room outside the squad: claims with
+their intervals, limits and numbers of swimmers (CSV, JSON), figures (SVG, PNG)
+with the data behind each, a handout, slides (one claim a screen), an explorer
+over pairs of bouts at one pace, sources and terms. FILE is evidence.zip in the
+study's output folder unless named; the next run removes that one.
+
+Nothing in it tells of fewer swimmers than the study's smallest_group, and no
+name, pseudonym, session or date is in it: the pack is searched for all of them
+before it is written, and is not written where one is found.
+
+Exit codes: 0 done; 1 failed, or the study has no result yet; 2 wrong usage;
+3 too few swimmers stand behind every claim.`,
+		Example: "  lengthwise evidence\n  lengthwise evidence workshop.zip --title \"What a stroke costs\"",
+		Args:    arguments(cobra.MaximumNArgs(1)),
+		RunE: func(_ *cobra.Command, args []string) error {
+			s, err := c.load()
+			if err != nil {
+				return err
+			}
+			path := filepath.Join(s.Path(s.Output), "evidence.zip")
+			if len(args) > 0 {
+				path = args[0]
+				if !filepath.IsAbs(path) {
+					path = filepath.Join(c.folder, path)
+				}
+			}
+			return writeEvidence(c, s, path, o)
+		},
+	}
+	cmd.Flags().StringVar(&o.title, "title", "What a stroke costs: a squad's evidence", "what heads the pack; the study's name is not in it")
+	cmd.Flags().StringVar(&o.licence, "terms", "Given for this workshop. Ask whoever gave it to you before you pass it on.", "on what terms the pack is given")
+	return cmd
+}
+
+func writeEvidence(c *common, s *study.Study, path string, o evidenceOptions) error {
+	in, private, err := readEvidence(s)
+	if err != nil {
+		return err
+	}
+	in.Title, in.Licence = o.title, o.licence
+	files, err := evidence.Files(in)
+	switch {
+	case errors.Is(err, evidence.ErrNothing):
+		return refusedError{fmt.Errorf("%w; nothing was written", err)}
+	case err != nil:
+		return err
+	}
+	if err := evidence.Search(files, private); err != nil {
+		return fmt.Errorf("%w; nothing was written", err)
+	}
+	data, err := evidence.Zip(files)
+	if err != nil {
+		return err
+	}
+	if err := replaceFile(path, data); err != nil {
+		return err
+	}
+	fmt.Fprintln(c.stdout, path)
+	c.say("%s and %s. It is by the squad, not of anybody: still, hand it to a room, do not publish it without asking.", count(len(files), "file"), kilobytes(len(data)))
+	return nil
+}
+
+func kilobytes(n int) string { return fmt.Sprintf("%d kB", (n+999)/1000) }
+
+// replaceFile writes a file whole or not at all.
+func replaceFile(path string, data []byte) error {
+	temporary, err := os.CreateTemp(filepath.Dir(path), ".writing-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(temporary.Name())
+	_, err = temporary.Write(data)
+	if err := errors.Join(err, temporary.Sync(), temporary.Chmod(0o644), temporary.Close()); err != nil {
+		return err
+	}
+	return os.Rename(temporary.Name(), path)
+}
+
+// readEvidence reads what a pack is made from, and what must not be in it.
+func readEvidence(s *study.Study) (evidence.Input, evidence.Private, error) {
+	var private evidence.Private
+	in := evidence.Input{Version: run.Version, Cost: s.Cost, Strokes: s.Analysis.Strokes, Seed: s.Seed, SmallestGroup: s.Privacy.SmallestGroup}
+	if _, err := os.Stat(filepath.Join(s.Path(s.Output), "run.json")); err != nil {
+		return in, private, fmt.Errorf("there is no result in %s yet; \"lengthwise run\" makes one", s.Path(s.Output))
+	}
+	var bouts []schemas.Bout
+	var sessions []schemas.Session
+	var swimmers []schemas.Swimmer
+	err := errors.Join(
+		readInto(s, "findings", &in.Findings), readInto(s, "score_overall", &in.Overall), readInto(s, "cost_by_rate", &in.ByRate),
+		readInto(s, "advice_overall", &in.Advice), readInto(s, "contrasts", &in.Contrasts), readInto(s, "changes", &in.Changes),
+		readInto(s, "reliability", &in.Days), readInto(s, "sensitivity", &in.Choices), readInto(s, "sensitivity_summary", &in.Summaries),
+		readInto(s, "bouts", &bouts), readInto(s, "sessions", &sessions), readInto(s, "swimmers", &swimmers))
+	if err != nil {
+		return in, private, err
+	}
+	in.Pairs = analyse.MatchedPairs(bouts, s)
+	for _, one := range swimmers {
+		private.Exact = append(private.Exact, one.Swimmer)
+	}
+	for _, one := range sessions {
+		private.Exact = append(private.Exact, one.Session, one.LocalDate, one.FileID)
+	}
+	who, err := readPeople(s)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && s.Privacy.AsGiven:
+		private.Names = append(private.Names, private.Exact[:len(swimmers)]...)
+	case err != nil:
+		return in, private, err
+	}
+	private.Names = append(private.Names, who.known...)
+	for name := range rosterNames(s) {
+		private.Names = append(private.Names, name)
+	}
+	slices.Sort(private.Names)
+	return in, private, nil
+}
+
+// readInto reads all rows of a table of the result.
+func readInto[T any](s *study.Study, name string, into *[]T) (err error) {
+	*into, err = rowsOf[T](s, name)
+	return err
+}
