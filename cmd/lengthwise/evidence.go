@@ -7,12 +7,14 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 
 	"github.com/spf13/cobra"
 
 	"lengthwise/pipeline/analyse"
 	"lengthwise/pipeline/publish/evidence"
 	"lengthwise/pipeline/run"
+	"lengthwise/pipeline/share"
 	"lengthwise/pipeline/study"
 	"lengthwise/schemas"
 )
@@ -31,9 +33,10 @@ with the data behind each, a handout, slides (one claim a screen), an explorer
 over pairs of bouts at one pace, sources and terms. FILE is evidence.zip in the
 study's output folder unless named; the next run removes that one.
 
-Nothing in it tells of fewer swimmers than the study's smallest_group, and no
-name, pseudonym, session or date is in it: the pack is searched for all of them
-before it is written, and is not written where one is found.
+Nothing in it tells of fewer swimmers than the study's smallest_group, or than
+half as many again where swimmers are, or may be, under 18. No name, pseudonym,
+session or date is in it: the pack is searched for all of them before it is
+written, and is not written where one is found.
 
 Exit codes: 0 done; 1 failed, or the study has no result yet; 2 wrong usage;
 3 too few swimmers stand behind every claim.`,
@@ -55,12 +58,12 @@ Exit codes: 0 done; 1 failed, or the study has no result yet; 2 wrong usage;
 		},
 	}
 	cmd.Flags().StringVar(&o.title, "title", "What a stroke costs: a squad's evidence", "what heads the pack; the study's name is not in it")
-	cmd.Flags().StringVar(&o.licence, "terms", "Given for this workshop. Ask whoever gave it to you before you pass it on.", "on what terms the pack is given")
+	cmd.Flags().StringVar(&o.licence, "licence", "Given for this workshop. Ask whoever gave it to you before you pass it on.", "on what terms the pack is given, in words")
 	return cmd
 }
 
 func writeEvidence(c *common, s *study.Study, path string, o evidenceOptions) error {
-	in, private, err := readEvidence(s)
+	in, secrets, err := readEvidence(s)
 	if err != nil {
 		return err
 	}
@@ -72,7 +75,7 @@ func writeEvidence(c *common, s *study.Study, path string, o evidenceOptions) er
 	case err != nil:
 		return err
 	}
-	if err := evidence.Search(files, private); err != nil {
+	if err := secrets.search(files); err != nil {
 		return fmt.Errorf("%w; nothing was written", err)
 	}
 	data, err := evidence.Zip(files)
@@ -103,12 +106,33 @@ func replaceFile(path string, data []byte) error {
 	return os.Rename(temporary.Name(), path)
 }
 
+// secrets are what no file of a pack may hold.
+type secrets struct {
+	marks []string     // pseudonyms, ids, days
+	names *share.Guard // names and aliases; nil where nobody swam on a known day
+}
+
+func (s secrets) search(files []evidence.File) error {
+	if err := evidence.Search(files, s.marks); err != nil || s.names == nil {
+		return err
+	}
+	for _, f := range files {
+		if !f.Words() {
+			continue
+		}
+		if _, err := s.names.Text(string(f.Data)); err != nil {
+			return fmt.Errorf("%s of the pack: %w", f.Name, err)
+		}
+	}
+	return nil
+}
+
 // readEvidence reads what a pack is made from, and what must not be in it.
-func readEvidence(s *study.Study) (evidence.Input, evidence.Private, error) {
-	var private evidence.Private
-	in := evidence.Input{Version: run.Version, Cost: s.Cost, Strokes: s.Analysis.Strokes, Seed: s.Seed, SmallestGroup: s.Privacy.SmallestGroup}
+func readEvidence(s *study.Study) (evidence.Input, secrets, error) {
+	var hide secrets
+	in := evidence.Input{Version: run.Version, Cost: s.Cost, Strokes: s.Analysis.Strokes, Seed: s.Seed}
 	if _, err := os.Stat(filepath.Join(s.Path(s.Output), "run.json")); err != nil {
-		return in, private, fmt.Errorf("there is no result in %s yet; \"lengthwise run\" makes one", s.Path(s.Output))
+		return in, hide, fmt.Errorf("there is no result in %s yet; \"lengthwise run\" makes one", s.Path(s.Output))
 	}
 	var bouts []schemas.Bout
 	var sessions []schemas.Session
@@ -119,28 +143,50 @@ func readEvidence(s *study.Study) (evidence.Input, evidence.Private, error) {
 		readInto(s, "reliability", &in.Days), readInto(s, "sensitivity", &in.Choices), readInto(s, "sensitivity_summary", &in.Summaries),
 		readInto(s, "bouts", &bouts), readInto(s, "sessions", &sessions), readInto(s, "swimmers", &swimmers))
 	if err != nil {
-		return in, private, err
+		return in, hide, err
 	}
+	in.SmallestGroup = share.Threshold(s.Privacy.SmallestGroup, mayBeMinors(swimmers, sessions))
 	in.Pairs = analyse.MatchedPairs(bouts, s)
-	for _, one := range swimmers {
-		private.Exact = append(private.Exact, one.Swimmer)
-	}
+
+	firstDay := ""
 	for _, one := range sessions {
-		private.Exact = append(private.Exact, one.Session, one.LocalDate, one.FileID)
+		hide.marks = append(hide.marks, one.Session, one.LocalDate, one.FileID)
+		if firstDay == "" || one.LocalDate < firstDay {
+			firstDay = one.LocalDate
+		}
+	}
+	var names []string
+	for _, one := range swimmers {
+		hide.marks = append(hide.marks, one.Swimmer)
 	}
 	who, err := readPeople(s)
-	switch {
-	case errors.Is(err, fs.ErrNotExist) && s.Privacy.AsGiven:
-		private.Names = append(private.Names, private.Exact[:len(swimmers)]...)
-	case err != nil:
-		return in, private, err
+	if err != nil && !(errors.Is(err, fs.ErrNotExist) && s.Privacy.AsGiven) {
+		return in, hide, err
 	}
-	private.Names = append(private.Names, who.known...)
+	names = append(names, who.known...)
 	for name := range rosterNames(s) {
-		private.Names = append(private.Names, name)
+		names = append(names, name)
 	}
-	slices.Sort(private.Names)
-	return in, private, nil
+	if firstDay != "" {
+		hide.names, err = share.NewGuard(firstDay, names, hide.marks)
+	}
+	return in, hide, err
+}
+
+// mayBeMinors reports whether a swimmer is under 18 in the study's last year, or
+// may be.
+func mayBeMinors(swimmers []schemas.Swimmer, sessions []schemas.Session) bool {
+	year := 0
+	for _, one := range sessions {
+		if len(one.LocalDate) >= 4 {
+			if y, err := strconv.Atoi(one.LocalDate[:4]); err == nil {
+				year = max(year, y)
+			}
+		}
+	}
+	return slices.ContainsFunc(swimmers, func(one schemas.Swimmer) bool {
+		return one.BirthYear == nil || share.Band(int(*one.BirthYear), year) == share.Minor
+	})
 }
 
 // readInto reads all rows of a table of the result.
