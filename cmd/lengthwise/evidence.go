@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -47,7 +48,7 @@ Exit codes: 0 done; 1 failed, or the study has no result yet; 2 wrong usage;
 			if err != nil {
 				return err
 			}
-			path := filepath.Join(s.Path(s.Output), "evidence.zip")
+			path := filepath.Join(s.Path(s.Output), run.EvidencePack)
 			if len(args) > 0 {
 				path = args[0]
 				if !filepath.IsAbs(path) {
@@ -63,6 +64,10 @@ Exit codes: 0 done; 1 failed, or the study has no result yet; 2 wrong usage;
 }
 
 func writeEvidence(c *common, s *study.Study, path string, o evidenceOptions) error {
+	before, err := resultOf(s)
+	if err != nil {
+		return err
+	}
 	in, secrets, err := readEvidence(s)
 	if err != nil {
 		return err
@@ -82,7 +87,14 @@ func writeEvidence(c *common, s *study.Study, path string, o evidenceOptions) er
 	if err != nil {
 		return err
 	}
-	if err := replaceFile(path, data); err != nil {
+	if now, err := resultOf(s); err != nil || !bytes.Equal(now, before) {
+		return fmt.Errorf("the result in %s was replaced meanwhile; nothing was written, try again", s.Path(s.Output))
+	}
+	beside := filepath.Dir(path)
+	if beside == filepath.Clean(s.Path(s.Output)) { // nothing half done is left in a result
+		beside = filepath.Dir(beside)
+	}
+	if err := replaceFile(beside, path, data); err != nil {
 		return err
 	}
 	fmt.Fprintln(c.stdout, path)
@@ -92,9 +104,19 @@ func writeEvidence(c *common, s *study.Study, path string, o evidenceOptions) er
 
 func kilobytes(n int) string { return fmt.Sprintf("%d kB", (n+999)/1000) }
 
-// replaceFile writes a file whole or not at all.
-func replaceFile(path string, data []byte) error {
-	temporary, err := os.CreateTemp(filepath.Dir(path), ".writing-*")
+// resultOf reads the record of the study's result.
+func resultOf(s *study.Study) ([]byte, error) {
+	record, err := os.ReadFile(filepath.Join(s.Path(s.Output), "run.json"))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("there is no result in %s yet; \"lengthwise run\" makes one", s.Path(s.Output))
+	}
+	return record, err
+}
+
+// replaceFile writes a file whole or not at all; until then it lies in the folder
+// beside.
+func replaceFile(beside, path string, data []byte) error {
+	temporary, err := os.CreateTemp(beside, ".writing-*")
 	if err != nil {
 		return err
 	}
@@ -131,9 +153,6 @@ func (s secrets) search(files []evidence.File) error {
 func readEvidence(s *study.Study) (evidence.Input, secrets, error) {
 	var hide secrets
 	in := evidence.Input{Version: run.Version, Cost: s.Cost, Strokes: s.Analysis.Strokes, Seed: s.Seed}
-	if _, err := os.Stat(filepath.Join(s.Path(s.Output), "run.json")); err != nil {
-		return in, hide, fmt.Errorf("there is no result in %s yet; \"lengthwise run\" makes one", s.Path(s.Output))
-	}
 	var bouts []schemas.Bout
 	var sessions []schemas.Session
 	var swimmers []schemas.Swimmer

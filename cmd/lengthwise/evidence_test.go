@@ -35,6 +35,7 @@ func evidencePack(t *testing.T, folder string) {
 	if again, err := os.ReadFile(other); err != nil || !bytes.Equal(again, data) {
 		t.Errorf("two packs of one result differ (%v)", err)
 	}
+	quietly(t, "verify", "--tables", filepath.Join(folder, "out"), "--quiet") // it is no part of the published set
 	files := unzipped(t, data)
 	holdsNobody(t, folder, files)
 	s, err := study.Load(filepath.Join(folder, "study.yaml"))

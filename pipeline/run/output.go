@@ -14,6 +14,11 @@ import (
 // ErrForeign says that the output folder holds what no run wrote there.
 var ErrForeign = errors.New("holds files that no run wrote")
 
+// EvidencePack is the file of the output folder that no run writes and that belongs
+// to its result all the same: a run that replaces the result takes it away, and
+// what verify asks of a published set is not asked of it.
+const EvidencePack = "evidence.zip"
+
 // checkOutput refuses an output folder in which a new result would take
 // somebody's files with it: one without a run.json of this program, or with
 // files that the run.json does not list.
@@ -40,7 +45,7 @@ func checkOutput(folder string) error {
 			return err
 		}
 		rel, err := filepath.Rel(folder, path)
-		if rel = filepath.ToSlash(rel); err == nil && !listed[rel] {
+		if rel = filepath.ToSlash(rel); err == nil && !listed[rel] && !(rel == EvidencePack && listed[marker]) {
 			foreign = append(foreign, rel)
 		}
 		return err

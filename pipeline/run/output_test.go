@@ -16,6 +16,8 @@ func TestOutputFolderThatIsNotOurs(t *testing.T) {
 		{"empty", nil, false},
 		{"a result", map[string]string{"run.json": `{"program":"lengthwise","files":["run.json","tables/bouts.parquet"]}`, "tables/bouts.parquet": "x"}, false},
 		{"a result with a note beside it", map[string]string{"run.json": `{"program":"lengthwise","files":["run.json"]}`, "my-notes.txt": "x"}, true},
+		{"a result with its evidence pack", map[string]string{"run.json": `{"program":"lengthwise","files":["run.json"]}`, "evidence.zip": "x"}, false},
+		{"an evidence pack of nothing", map[string]string{"evidence.zip": "x"}, true},
 		{"another program's run.json", map[string]string{"run.json": `{"program":"other","files":["run.json","thesis.txt"]}`, "thesis.txt": "x"}, true},
 		{"a run.json that is none", map[string]string{"run.json": "{"}, true},
 		{"somebody's folder", map[string]string{"thesis.txt": "x"}, true},
