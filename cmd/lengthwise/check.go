@@ -81,6 +81,9 @@ func checkText(c *common, s *study.Study, r *run.Result, all []prospect, o check
 	}
 	wrapped(fmt.Sprintf("Study %s: %s", s.Name, countKinds(r.Inputs)), "", "  ")
 	wrapped(answerLine(all), "", "  ")
+	if r.Frozen != nil {
+		wrapped(frozenLine(r.Frozen), "", "  ")
+	}
 	print("")
 	for _, line := range accountLines(r, c.width) {
 		print(line)

@@ -29,6 +29,7 @@ import (
 // Input is what the sentences are made from. It is read only.
 type Input struct {
 	Study       *study.Study
+	Frozen      *study.Frozen // nil where no plan was frozen
 	BySwimmer   []schemas.ScoreBySwimmer
 	Overall     []schemas.ScoreOverall
 	Fits        []schemas.Fit // for the reference pace

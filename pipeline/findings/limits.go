@@ -15,6 +15,7 @@ func (m maker) limits() []schemas.Finding {
 		out = append(out, schemas.Finding{Finding: id(Limits, name), Question: Limits,
 			Strength: StrengthNone, Sentence: sentence, N: int32(n)})
 	}
+	m.plan(add)
 	b := m.Bouts
 	switch {
 	case b.Usable == 0:
@@ -44,6 +45,18 @@ func (m maker) limits() []schemas.Finding {
 	m.speedLimits(add)
 	add("no-best-rate", "A slope says which way cost goes around the usual rate, and names no cheapest one. Where a cheapest rate is named, the rates had been set beforehand; nothing is said of rates that were not swum.", b.Usable)
 	return out
+}
+
+// plan tells whether the run followed the plan that was frozen.
+func (m maker) plan(add func(string, string, int)) {
+	f := m.Frozen
+	switch {
+	case f == nil:
+	case f.Followed():
+		add("plan", fmt.Sprintf("The analysis plan was frozen when the study held %s, and this run followed it: no setting of screening, cost, analysis or changes differs.", count(f.FilesThen, "input file")), 0)
+	default:
+		add("plan", fmt.Sprintf("This run departs from the analysis plan that was frozen: %s. What was not planned beforehand is exploratory: it may suggest a question and does not answer one.", strings.Join(f.Departures, "; ")), len(f.Departures))
+	}
 }
 
 // spread tells how far single swimmers may lie from a pooled answer.

@@ -28,6 +28,7 @@ type Record struct {
 	CostUnit string            `json:"cost_unit"`
 	Settings string            `json:"settings_yaml"`   // resolved study file without paths; swimmers of changes by pseudonym
 	Hash     string            `json:"settings_sha256"` // of settings_yaml
+	Frozen   *study.Frozen     `json:"frozen_plan,omitempty"`
 	Inputs   []Input           `json:"inputs"`
 	Accounts []publish.Account `json:"accounts"`
 	// HeartRateTau is what the squad says of time constants of heart rate: all
@@ -47,7 +48,7 @@ func (w *writer) record(r *Result, s *study.Study) (Record, error) {
 	record := Record{
 		Program: programName, Files: w.files(), Version: Version, Go: runtime.Version(), Platform: runtime.GOOS + "/" + runtime.GOARCH,
 		Study: s.Name, Seed: s.Seed, CostUnit: s.Cost.Unit(), Settings: settings, Hash: hex.EncodeToString(sum[:]),
-		Inputs: r.Inputs, Accounts: r.Accounts, HeartRateTau: r.HeartRateTau, Tables: w.tables, Other: w.other,
+		Frozen: r.Frozen, Inputs: r.Inputs, Accounts: r.Accounts, HeartRateTau: r.HeartRateTau, Tables: w.tables, Other: w.other,
 	}
 	data, err := json.MarshalIndent(record, "", "  ")
 	if err != nil {

@@ -214,18 +214,39 @@ func (r *releaser) notes() publish.Release {
 	return n
 }
 
+// frozen is what run.json says of the frozen plan, as it may be released.
+func (r *releaser) frozen() (*study.Frozen, error) {
+	if r.record.Frozen == nil {
+		return nil, nil
+	}
+	f := *r.record.Frozen
+	f.Departures = slices.Clone(f.Departures)
+	for i, text := range f.Departures {
+		told, err := r.d.Guard.Text(text)
+		if err != nil {
+			return nil, fmt.Errorf("departures from the frozen plan: %w", err)
+		}
+		f.Departures[i] = told
+	}
+	return &f, nil
+}
+
 // write writes run.json, by which the set is verified: that of the release, which
 // names no input.
 func (r *releaser) write() error {
 	for _, files := range r.w.tables {
 		sortFiles(files)
 	}
+	frozen, err := r.frozen()
+	if err != nil {
+		return err
+	}
 	settings := string(r.study.ReleasedAs())
 	sum := sha256.Sum256([]byte(settings))
 	record := Record{
 		Program: programName, Files: r.w.files(), Version: r.record.Version, Go: runtime.Version(), Platform: r.record.Platform,
 		Study: r.study.Name, Seed: r.record.Seed, CostUnit: r.record.CostUnit, Settings: settings, Hash: hex.EncodeToString(sum[:]),
-		Inputs: []Input{}, Accounts: []publish.Account{}, HeartRateTau: r.record.HeartRateTau, Tables: r.w.tables, Other: r.w.other,
+		Frozen: frozen, Inputs: []Input{}, Accounts: []publish.Account{}, HeartRateTau: r.record.HeartRateTau, Tables: r.w.tables, Other: r.w.other,
 	}
 	data, err := json.MarshalIndent(record, "", "  ")
 	if err != nil {

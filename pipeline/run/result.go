@@ -37,7 +37,8 @@ type Result struct {
 	Rules     []publish.LedgerCount
 	Accounts  []publish.Account
 	Inputs    []Input
-	HeartRate int64 // samples in use
+	HeartRate int64         // samples in use
+	Frozen    *study.Frozen // how the study stands to the plan it froze; nil for none
 	// HeartRateTau is what the squad says of time constants of heart rate.
 	HeartRateTau derive.Settled
 
@@ -179,6 +180,9 @@ func (r *Result) reduce(all []*swimmer, src *Sources, b *books, s *study.Study) 
 	r.Attention.Files = src.fileLedgers(entries, b.used, s)
 
 	var err error
+	if r.Frozen, err = s.CheckFrozen(); err != nil {
+		return err
+	}
 	if r.Answers, err = analyse.Study(parts, s); err != nil {
 		return err
 	}
@@ -189,7 +193,7 @@ func (r *Result) reduce(all []*swimmer, src *Sources, b *books, s *study.Study) 
 
 // FindingsInput is what the sentences are made from.
 func (r *Result) FindingsInput(s *study.Study) findings.Input {
-	return findings.Input{Study: s, Lacks: r.Lacks, BySource: r.Answers.BySource, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
+	return findings.Input{Study: s, Frozen: r.Frozen, Lacks: r.Lacks, BySource: r.Answers.BySource, BySwimmer: r.Answers.BySwimmer, Overall: r.Answers.Overall,
 		Fits: r.Answers.Fits, Mixed: r.Answers.Mixed, Advice: r.Answers.AdviceOverall, Sensitivity: r.Answers.SensitivitySummary,
 		Economical: r.Answers.Economical, ByRate: r.Answers.ByRate, RateLength: r.Answers.RateLength, Critical: r.Answers.Critical,
 		Contrasts: r.Answers.Contrasts, Changes: r.Answers.Changes, Reliability: r.Answers.Reliability, Confounding: r.Answers.Confounding,

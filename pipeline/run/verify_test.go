@@ -148,3 +148,27 @@ func sheetStudy(t *testing.T) *study.Study {
 			"Ada Quayle,2026-03-02,18:05,2,200,25m,freestyle,2:41.2,131,150,strap,30\n",
 	})
 }
+
+// FuzzRecord checks published sets whose run.json is anything: nothing panics, and
+// nothing outside the folder is read.
+func FuzzRecord(f *testing.F) {
+	for _, text := range []string{`{}`, `{"program":"lengthwise"}`, `{"program":"lengthwise","files":["../x","run.json"],"tables":{"bouts":[{"path":"../../etc/passwd"}]},"other_files_sha256":{"/etc/passwd":"00"}}`,
+		`{"program":"lengthwise","tables":{"bouts":null,"":[]},"settings_yaml":"\u0000"}`} {
+		f.Add([]byte(text))
+	}
+	f.Fuzz(func(t *testing.T, data []byte) {
+		folder := t.TempDir()
+		if err := os.WriteFile(filepath.Join(folder, marker), data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		v, err := VerifyTables(folder)
+		if err != nil {
+			return
+		}
+		for _, d := range v.Departures {
+			if strings.Contains(d.How, "cannot be read") || strings.Contains(d.How, "holds") {
+				t.Errorf("a file outside the set was read: %+v", d)
+			}
+		}
+	})
+}

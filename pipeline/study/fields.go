@@ -1,6 +1,8 @@
 package study
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"slices"
 	"strconv"
 	"strings"
@@ -25,6 +27,7 @@ func (d *decoder) study(node *yaml.Node, s *Study) {
 		{"analysis", func(node *yaml.Node, key string) { d.analysis(node, key, &s.Analysis) }},
 		{"changes", d.sequence(func(_ int, node *yaml.Node, key string) { s.Changes = append(s.Changes, d.change(node, key)) })},
 		{"output", d.text(&s.Output)},
+		{"frozen", func(node *yaml.Node, key string) { d.frozen(node, key, &s.Frozen) }},
 	})
 }
 
@@ -84,6 +87,18 @@ func (d *decoder) privacy(node *yaml.Node, key string, p *Privacy) {
 		{"smallest_group", d.whole(&p.SmallestGroup, 1, 1_000_000)},
 		{"quasi_identifiers", func(node *yaml.Node, key string) { d.quasiIdentifiers(node, key, p) }},
 	})
+}
+
+func (d *decoder) frozen(node *yaml.Node, key string, into *string) {
+	value, ok := d.scalar(node, key)
+	if !ok {
+		return
+	}
+	if sum, err := hex.DecodeString(value); err != nil || len(sum) != sha256.Size || strings.ToLower(value) != value {
+		d.fail(node, key, "must be the hash that \"lengthwise freeze\" wrote: %d hexadecimal digits", 2*sha256.Size)
+		return
+	}
+	*into = value
 }
 
 func (d *decoder) quasiIdentifiers(node *yaml.Node, key string, p *Privacy) {

@@ -169,7 +169,7 @@ func (s *Study) claim(files *Files, rel string, archives []string, from source) 
 // folder, private/ and the files that the study names.
 func (s *Study) ownFiles() map[string]bool {
 	own := map[string]bool{PrivateFolder: true}
-	for _, name := range []string{s.File, s.Roster, s.Assign, s.Notes, s.Privacy.KeyFile, s.Output} {
+	for _, name := range []string{s.File, FrozenFile, s.Roster, s.Assign, s.Notes, s.Privacy.KeyFile, s.Output} {
 		if name == "" {
 			continue
 		}

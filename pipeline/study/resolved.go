@@ -37,6 +37,9 @@ func (s *Study) ResolvedAs(call func(name string) string) []byte {
 		add(root, "changes", listOf(s.Changes, func(c Change) *yaml.Node { return changeNode(c, call) }))
 	}
 	add(root, "output", textNode(s.Output))
+	if s.Frozen != "" {
+		add(root, "frozen", textNode(s.Frozen))
+	}
 	return encoded(root)
 }
 

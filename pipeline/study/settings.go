@@ -25,6 +25,7 @@ type Study struct {
 	Cost     Cost
 	Analysis Analysis
 	Changes  []Change
+	Frozen   string // frozen: hex SHA-256 of the frozen plan's file; "" for none
 	Output   string
 
 	offLines map[string]int // line of each entry of screen.off, for CheckOff

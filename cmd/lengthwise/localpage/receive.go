@@ -52,7 +52,7 @@ func placeFor(name string) (string, error) {
 	if !filepath.IsLocal(filepath.FromSlash(name)) {
 		return "", notTaken("its name leads out of the folder")
 	}
-	if parts[0] == study.PrivateFolder || parts[0] == "out" {
+	if strings.EqualFold(parts[0], study.PrivateFolder) || strings.EqualFold(parts[0], "out") { // some file systems know no case
 		return "", notTaken("its folder is one that results are written into")
 	}
 	plain := strings.TrimSuffix(strings.ToLower(name), ".gz")

@@ -99,3 +99,21 @@ func TestReceiveLeavesNothingOfABrokenFile(t *testing.T) {
 		t.Errorf("files left over: %v (%v)", left, err)
 	}
 }
+
+// Whatever a browser calls a file, its place lies within the folder and outside
+// those that results are written into.
+func FuzzPlaceFor(f *testing.F) {
+	for _, name := range []string{"monday.fit", "../sets.csv", `..\\sets.csv`, "a/b/roster.csv", "private/x.csv", "./private/x.csv", "C:/x.csv", "a//b.zip", "\x00.csv", "..csv", "OUT/x.csv"} {
+		f.Add(name)
+	}
+	f.Fuzz(func(t *testing.T, name string) {
+		place, err := placeFor(name)
+		if err != nil {
+			return
+		}
+		first, _, _ := strings.Cut(place, "/")
+		if !filepath.IsLocal(filepath.FromSlash(place)) || strings.EqualFold(first, "private") || strings.EqualFold(first, "out") || strings.Contains(place, "..") && strings.HasPrefix(place, "..") || strings.ContainsAny(place, "\x00\\") {
+			t.Errorf("%q goes to %q", name, place)
+		}
+	})
+}
