@@ -16,17 +16,23 @@ func complete(root *cobra.Command) {
 		switch cmd.Name() {
 		case "tables":
 			cmd.ValidArgsFunction = completeTables
-		case "init", "open", "demo", "man", "verify":
+		case "init", "open", "demo", "man", "verify", "notebooks", "release":
 			cmd.ValidArgsFunction = completeFolders
+		case "evidence": // a file
 		default:
 			cmd.ValidArgsFunction = cobra.NoFileCompletions
 		}
 	}
 	root.InitDefaultCompletionCmd()
+	root.InitDefaultHelpCmd()
 	for _, cmd := range root.Commands() {
 		if cmd.Name() == "completion" {
+			cmd.Short = "print a shell's script of completions"
 			cmd.Args = arguments(cobra.NoArgs)
 			cmd.RunE = func(cmd *cobra.Command, _ []string) error { return cmd.Help() }
+		}
+		if cmd.Name() == "help" {
+			cmd.Short = "say more about a command"
 		}
 	}
 }

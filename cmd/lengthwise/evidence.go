@@ -98,7 +98,8 @@ func writeEvidence(c *common, s *study.Study, path string, o evidenceOptions) er
 		return err
 	}
 	fmt.Fprintln(c.stdout, path)
-	c.say("%s and %s. It is by the squad, not of anybody: still, hand it to a room, do not publish it without asking.", count(len(files), "file"), kilobytes(len(data)))
+	c.say("%s, %s, nothing of fewer than %d swimmers.\nHand it to a room; do not publish it without asking those it is about.",
+		count(len(files), "file"), kilobytes(len(data)), in.SmallestGroup)
 	return nil
 }
 

@@ -20,6 +20,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	_ "time/tzdata" // the program must not depend on the machine's zone files
 
 	"github.com/spf13/cobra"
@@ -96,7 +97,12 @@ func runCommand(ctx context.Context, args []string, o outside) int {
 		fmt.Fprintln(o.stderr, "lengthwise: interrupted; no result was changed")
 		return code
 	}
-	fmt.Fprintf(o.stderr, "lengthwise: %v\n", err)
+	for _, line := range strings.Split("lengthwise: "+err.Error(), "\n") {
+		if o.terminal {
+			line = strings.Join(wrap(line, o.width, "", "  "), "\n")
+		}
+		fmt.Fprintln(o.stderr, line)
+	}
 	return code
 }
 
@@ -157,6 +163,7 @@ Start with "lengthwise demo FOLDER", or "lengthwise init FOLDER" for your own.`,
 	flags.Int("workers", 0, "how many files and fits at once; as many as there are processors unless told")
 	root.AddCommand(newDemo(c), newInit(c), newCheck(c), newRun(c), newExplain(c), newTables(c), newFreeze(c), newVerify(c), newRelease(c), newForget(c), newEvidence(c), newNotebooks(c), newOpen(c), newMan(c), newVersion(c))
 	complete(root)
+	narrowHelp(root, c.width)
 	return root
 }
 

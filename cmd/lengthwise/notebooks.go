@@ -88,7 +88,7 @@ func writeNotebooks(c *common, s *study.Study, folder string, o notebooksOptions
 	for _, f := range files {
 		fmt.Fprintln(c.stdout, filepath.Join(folder, f.Name))
 	}
-	c.say("To read them: python -m venv here && here/bin/pip install -r %s && here/bin/jupyter lab %s",
+	c.say("To read them:\n  python -m venv here\n  here/bin/pip install -r %s\n  here/bin/jupyter lab %s",
 		filepath.Join(folder, notebooks.Requirements), folder)
 	return nil
 }

@@ -174,17 +174,25 @@ func sayConsent(c *common, s *study.Study, r *run.Result) {
 	}
 }
 
-// emphasised makes the headings of a summary (lines that are not indented)
-// stand out on a terminal.
+// emphasised makes the headings of a summary (lines that are not indented, above
+// some that are) stand out on a terminal.
 func emphasised(summary string, colour bool) string {
 	if !colour {
 		return summary
 	}
+	flush := func(line string) bool { return line != "" && line[0] != ' ' }
 	lines := strings.Split(summary, "\n")
-	for i, line := range lines {
-		if line != "" && line[0] != ' ' {
-			lines[i] = "\x1b[1m" + line + "\x1b[0m"
+	for from := 0; from < len(lines); {
+		to := from
+		for to < len(lines) && flush(lines[to]) {
+			to++
 		}
+		if to < len(lines) && strings.HasPrefix(lines[to], " ") {
+			for i := from; i < to; i++ {
+				lines[i] = "\x1b[1m" + lines[i] + "\x1b[0m"
+			}
+		}
+		from = to + 1
 	}
 	return strings.Join(lines, "\n")
 }

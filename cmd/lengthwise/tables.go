@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -84,7 +85,15 @@ func tablesFolder(s *study.Study) string {
 	return filepath.Join(s.Path(s.Output), "tables")
 }
 
+// listed is one table as "tables" lists it.
+type listed struct {
+	Name  string `json:"name"`
+	Rows  int64  `json:"rows"`
+	About string `json:"about"`
+}
+
 func listTables(c *common, s *study.Study) error {
+	var all []listed
 	for _, d := range schemas.Tables() {
 		file, err := openTable(s, d.Name)
 		if err != nil {
@@ -94,8 +103,17 @@ func listTables(c *common, s *study.Study) error {
 		if err := file.Close(); err != nil {
 			return err
 		}
-		if _, err := fmt.Fprintf(c.stdout, "%-18s %9d  %s\n", d.Name, rows, d.About); err != nil {
-			return err
+		all = append(all, listed{d.Name, rows, d.About})
+	}
+	if c.json {
+		encoder := json.NewEncoder(c.stdout)
+		encoder.SetIndent("", "  ")
+		return encoder.Encode(all)
+	}
+	for _, one := range all {
+		first := fmt.Sprintf("%-19s %8d  ", one.Name, one.Rows)
+		for _, line := range wrap(one.About, c.width, first, strings.Repeat(" ", len(first))) {
+			fmt.Fprintln(c.stdout, line)
 		}
 	}
 	return nil
@@ -184,7 +202,7 @@ func describeTable(c *common, name string) error {
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(c.stdout, "%s: %s\n\n", d.Name, d.About)
+		fmt.Fprintf(c.stdout, "%s\n\n", strings.Join(wrap(d.Name+": "+d.About, c.width, "", "  "), "\n"))
 		for _, column := range columns {
 			kind := string(column.Type)
 			if column.Unit != "" {
@@ -193,7 +211,7 @@ func describeTable(c *common, name string) error {
 			if column.Nullable {
 				kind += ", can be missing"
 			}
-			fmt.Fprintf(c.stdout, "%s (%s)\n    %s\n", column.Name, kind, column.About)
+			fmt.Fprintf(c.stdout, "%s (%s)\n%s\n", column.Name, kind, strings.Join(wrap(column.About, c.width, "    ", "    "), "\n"))
 		}
 	}
 	return nil
