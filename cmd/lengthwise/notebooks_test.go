@@ -17,6 +17,7 @@ func TestHandedOn(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs the whole demo")
 	}
+	t.Parallel() // beside the scripts
 	folder := filepath.Join(t.TempDir(), "squad")
 	quietly(t, "demo", folder, "--quiet")
 	t.Run("evidence", func(t *testing.T) { evidencePack(t, folder) })
