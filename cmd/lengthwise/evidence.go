@@ -177,7 +177,11 @@ func readEvidence(s *study.Study) (evidence.Input, secrets, error) {
 	}
 	var names []string
 	for _, one := range swimmers {
-		hide.marks = append(hide.marks, one.Swimmer)
+		if s.Privacy.AsGiven { // what stands for a swimmer is a name then
+			names = append(names, one.Swimmer)
+		} else {
+			hide.marks = append(hide.marks, one.Swimmer)
+		}
 	}
 	who, err := readPeople(s)
 	if err != nil && !(errors.Is(err, fs.ErrNotExist) && s.Privacy.AsGiven) {

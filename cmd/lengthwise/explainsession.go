@@ -92,7 +92,7 @@ func (e *explainer) printSession(st *story) {
 	e.entries(st.ledger)
 	e.print("")
 	if len(st.lengths) > 0 {
-		e.print("One length:            lengthwise explain "+s.Session+"/N", "One that was left out:", "  lengthwise explain "+e.shortFile(s.FileID)+":RECORD")
+		e.print("One length:", "  lengthwise explain "+s.Session+"/N", "One that was left out:", "  lengthwise explain "+e.shortFile(s.FileID)+":RECORD")
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"lengthwise/pipeline/findings"
 	"lengthwise/pipeline/publish/picture"
@@ -63,7 +64,7 @@ func (f *rowsFigure) draw() *picture.Picture {
 		if i > 0 && f.data[i-1].group != d.group {
 			pic.Line(16, y-rowHeight/2, width-16, y-rowHeight/2, 1, faint, 0)
 		}
-		pic.Text(labelEnd, y, d.label, picture.Style{Size: 13.5, Colour: ink, Anchor: picture.End})
+		pic.Text(labelEnd, y, d.label, picture.Style{Size: labelSize(d.label), Colour: ink, Anchor: picture.End})
 		pic.Text(labelEnd, y+15, d.detail, picture.Style{Size: 11.5, Colour: muted, Anchor: picture.End})
 		if d.predictLow != nil && d.predictHigh != nil {
 			pic.Line(at(*d.predictLow), y+1, at(*d.predictHigh), y+1, 1, c, 0)
@@ -80,6 +81,12 @@ func (f *rowsFigure) draw() *picture.Picture {
 		pic.Text(numberAt, y+15, f.written(d.low)+" to "+f.written(d.high), picture.Style{Size: 11.5, Colour: muted})
 	}
 	return pic
+}
+
+// labelSize lets a long label keep to its place.
+func labelSize(label string) float64 {
+	const size, fits = 13.5, 40 // characters of that size
+	return size * math.Min(1, fits/float64(utf8.RuneCountInString(label)+1))
 }
 
 // arrows mark lines that go on beyond the axis.

@@ -183,7 +183,7 @@ func (p *pack) pairsFigure() rowsFigure {
 
 // advisors in the order of the figure, in words.
 var advisors = []struct{ score, words string }{
-	{findings.ScoreArms, "strokes + seconds"}, {"score_wrist", "the same as a wrist shows it"}, {"strokes", "fewer strokes"},
+	{findings.ScoreArms, "strokes + seconds"}, {"score_wrist", "as a wrist shows it"}, {"strokes", "fewer strokes"},
 	{"distance_per_stroke", "longer strokes"}, {"stroke_index", "higher stroke index"}, {"stroke_rate", "slower stroke rate"}, {"speed", "slower swimming alone"},
 }
 

@@ -48,6 +48,7 @@ type pageView struct {
 	Licence    string
 	Claims     []claimView
 	Figures    []figureView
+	Groups     []groupView // the same by what they are about
 	Explorer   bool
 	Withheld   int
 	Group      int
@@ -63,6 +64,14 @@ type claimView struct {
 	Estimate, Between, Predict string
 	Lead                       string
 	Small                      *figureView // beside the claim on its slide; nil where it is tall
+}
+
+// groupView is a figure with the claims that it is about; one of them may be
+// wanting.
+type groupView struct {
+	About  string
+	Figure *figureView
+	Claims []claimView
 }
 
 type figureView struct {
@@ -135,7 +144,33 @@ func (p *pack) view() pageView {
 		}
 		v.Claims = append(v.Claims, view)
 	}
+	v.Groups = p.groups(v)
 	return v
+}
+
+// groups puts claims on one question together, under the figure that is first of
+// all about it; figures of no claim come last.
+func (p *pack) groups(v pageView) []groupView {
+	var out []groupView
+	shown := map[string]bool{}
+	for i, c := range v.Claims {
+		if i == 0 || v.Claims[i-1].Question != c.Question {
+			g := groupView{About: c.About}
+			for k, f := range p.figures {
+				if len(f.questions) > 0 && f.questions[0] == c.Question {
+					g.Figure, shown[f.name] = &v.Figures[k], true
+				}
+			}
+			out = append(out, g)
+		}
+		out[len(out)-1].Claims = append(out[len(out)-1].Claims, c)
+	}
+	for k, f := range p.figures {
+		if !shown[f.name] {
+			out = append(out, groupView{About: f.heading, Figure: &v.Figures[k]})
+		}
+	}
+	return out
 }
 
 // value writes a claim's number with its unit.
