@@ -1,5 +1,7 @@
-// Package notebooks holds the notebooks for the three users, without outputs,
-// and writes them for one study. Each has one cell tagged "parameters", whose
+// Package notebooks holds the notebooks for the three users, without outputs, and
+// the charts that they draw (Vega-Lite specifications, each with named data "rows"
+// and the word UNIT where the cost's unit belongs), and makes them ready for one
+// study. Each has one cell tagged "parameters", whose
 // first line is OUT, the path to the study's output folder.
 //
 // The notebooks read the tables of a finished study. What they compute
@@ -19,7 +21,7 @@ import (
 	"strings"
 )
 
-//go:embed *.ipynb requirements.txt
+//go:embed *.ipynb requirements.txt charts/*.vl.json
 var files embed.FS
 
 // Requirements is the name of the list of Python packages that the notebooks
@@ -28,7 +30,7 @@ const Requirements = "requirements.txt"
 
 // File is one file as it is written beside a study.
 type File struct {
-	Name string // a plain name
+	Name string // with forward slashes
 	Data []byte
 }
 
@@ -39,27 +41,25 @@ type Parameters struct {
 	Names string // the private list of names; "" leaves pseudonyms
 }
 
-// Files returns the notebooks and the list of packages in order of their names,
-// with the parameters set.
+// Files returns the notebooks with the parameters set, the charts that they draw
+// and the list of packages, in order of their names.
 func Files(p Parameters) ([]File, error) {
-	names, err := fs.Glob(files, "*")
-	if err != nil {
-		return nil, err
-	}
 	var out []File
-	for _, name := range names {
-		data, err := files.ReadFile(name)
-		if err != nil {
-			return nil, err
+	err := fs.WalkDir(files, ".", func(name string, entry fs.DirEntry, err error) error {
+		if err != nil || entry.IsDir() {
+			return err
 		}
-		if path.Ext(name) == ".ipynb" {
-			if data, err = set(data, p); err != nil {
-				return nil, fmt.Errorf("notebook %s: %w", name, err)
-			}
+		data, err := files.ReadFile(name)
+		if err == nil && path.Ext(name) == ".ipynb" {
+			data, err = set(data, p)
+		}
+		if err != nil {
+			return fmt.Errorf("notebook %s: %w", name, err)
 		}
 		out = append(out, File{name, data})
-	}
-	return out, nil
+		return nil
+	})
+	return out, err
 }
 
 // notebook is a notebook in format 4.5; what is not looked at stays as it is.

@@ -181,3 +181,40 @@ func TestRequirementsAgree(t *testing.T) {
 		t.Errorf("only %d packages listed", pins)
 	}
 }
+
+// Every chart names its data, loads nothing, says what it shows and is drawn by a
+// notebook.
+func TestCharts(t *testing.T) {
+	names, err := fs.Glob(files, "charts/*.vl.json")
+	if err != nil || len(names) < 4 {
+		t.Fatalf("%d charts (%v)", len(names), err)
+	}
+	notebooks := ""
+	for _, data := range kept(t) {
+		notebooks += string(data)
+	}
+	for _, name := range names {
+		data, err := files.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var chart struct {
+			Schema      string `json:"$schema"`
+			Description string `json:"description"`
+			Data        map[string]string
+		}
+		if err := json.Unmarshal(data, &chart); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		if !strings.HasPrefix(chart.Schema, "https://vega.github.io/schema/vega-lite/v5") || chart.Description == "" || chart.Data["name"] != "rows" || len(chart.Data) != 1 {
+			t.Errorf("%s: schema %q, description %q, data %v", name, chart.Schema, chart.Description, chart.Data)
+		}
+		if bytes.Contains(data, []byte(`"url"`)) || bytes.Contains(data, []byte(`"href"`)) {
+			t.Errorf("%s loads or links", name)
+		}
+		base := strings.TrimSuffix(path.Base(name), ".vl.json")
+		if !strings.Contains(notebooks, `draw(\"`+base+`\"`) {
+			t.Errorf("no notebook draws %s", base)
+		}
+	}
+}

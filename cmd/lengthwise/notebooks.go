@@ -23,8 +23,8 @@ func newNotebooks(c *common) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "notebooks FOLDER",
 		Short: "write notebooks that read this study's tables",
-		Long: `Write four Jupyter notebooks and the list of packages that they need into
-FOLDER, which is made if need be: squad (for the coaching group), analysis (for
+		Long: `Write four Jupyter notebooks, the charts that they draw and the list of packages
+that they need into FOLDER, which is made if need be: squad (for the coaching group), analysis (for
 the researcher: the headline again in statsmodels), workshop (for an educator)
 and tables (SQL). Each has one cell of parameters, set to this study's output.
 
@@ -81,12 +81,13 @@ func writeNotebooks(c *common, s *study.Study, folder string, o notebooksOptions
 		return usageError{err}
 	}
 	for _, f := range missing {
-		if err := writeNew(filepath.Join(folder, f.Name), f.Data); err != nil {
+		path := filepath.Join(folder, filepath.FromSlash(f.Name))
+		if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o755), writeNew(path, f.Data)); err != nil {
 			return err
 		}
 	}
 	for _, f := range files {
-		fmt.Fprintln(c.stdout, filepath.Join(folder, f.Name))
+		fmt.Fprintln(c.stdout, filepath.Join(folder, filepath.FromSlash(f.Name)))
 	}
 	c.say("To read them:\n  python -m venv here\n  here/bin/pip install -r %s\n  here/bin/jupyter lab %s",
 		filepath.Join(folder, notebooks.Requirements), folder)
@@ -114,7 +115,7 @@ func notThere(folder string, files []notebooks.File) ([]notebooks.File, error) {
 	var missing []notebooks.File
 	var changed []string
 	for _, f := range files {
-		there, err := os.ReadFile(filepath.Join(folder, f.Name))
+		there, err := os.ReadFile(filepath.Join(folder, filepath.FromSlash(f.Name)))
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
 			missing = append(missing, f)
