@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -96,6 +97,11 @@ func writeEvidence(c *common, s *study.Study, path string, o evidenceOptions) er
 	}
 	if err := replaceFile(beside, path, data); err != nil {
 		return err
+	}
+	if c.json {
+		encoder := json.NewEncoder(c.stdout)
+		encoder.SetIndent("", "  ")
+		return encoder.Encode(map[string]any{"file": path, "files": len(files), "bytes": len(data), "smallest_group": in.SmallestGroup})
 	}
 	fmt.Fprintln(c.stdout, path)
 	c.say("%s, %s, nothing of fewer than %d swimmers.\nHand it to a room; do not publish it without asking those it is about.",
