@@ -13,6 +13,7 @@ import (
 	"lengthwise/stats/linear"
 	"lengthwise/stats/measurement"
 	"lengthwise/stats/multiplicity"
+	"lengthwise/stats/power"
 	"lengthwise/stats/ratio"
 	"lengthwise/stats/reliability"
 	"lengthwise/stats/resample"
@@ -417,6 +418,21 @@ func callTail(w *watch, d *rows) {
 		}
 		w.ok("tail.Critical", tail.Critical(0.05, df), nil)
 		w.free(tail.Critical(0.05, df))
+	}
+}
+
+func callPower(w *watch, d *rows) {
+	for i := range min(5, len(d.y), len(d.w)) {
+		for _, level := range []float64{d.level, 0.05} {
+			p, err := power.T(d.y[i], d.w[i], level)
+			w.ok("power.T", p, err)
+		}
+		w.ask([]float64{d.w[i]})
+		n, ok := power.Size(2, 40, d.w[i], func(n int) float64 { return float64(n) / 40 })
+		if ok && (n < 2 || n > 40) {
+			w.ok("power.Size", math.NaN(), nil)
+		}
+		w.ok("power.Size", float64(n), nil)
 	}
 }
 

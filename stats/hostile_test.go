@@ -343,7 +343,7 @@ func findNaN(v reflect.Value, at string) string {
 var calls = map[string]func(w *watch, d *rows){
 	"linear": callLinear, "pooled": callPooled, "association": callAssociation, "concordance": callConcordance,
 	"resample": callResample, "multiplicity": callMultiplicity, "mixed": callMixed, "kinetics": callKinetics,
-	"ratio": callRatio, "heldout": callHeldout, "tail": callTail, "measurement": callMeasurement, "reliability": callReliability,
+	"ratio": callRatio, "heldout": callHeldout, "tail": callTail, "power": callPower, "measurement": callMeasurement, "reliability": callReliability,
 }
 
 // guarded calls a package's functions; a panic is a failure.

@@ -132,6 +132,7 @@ type Scenario struct {
 	Truths            Mix     // all zero: None
 	EffectBPMPer10Pct float64 // size of the effect of +10 % rate at fixed pace, bpm, not negative
 	EffectSD          float64 // SD of that size over swimmers, bpm
+	EffectsCross      bool    // a size drawn below zero is an effect the other way; off: it is none
 	BestCurveBPM      float64 // extra bpm at a rate 10 % above the cheapest (BestRate swimmers)
 	BestMean          float64 // mean over swimmers of ln(cheapest/usual) at the reference speed
 	BestSD            float64 // SD over swimmers of the same

@@ -65,10 +65,22 @@ func drawSwimmer(sw *Swimmer, sc *Scenario, st stream) {
 	sw.TrendBPM = st.normal(sc.TrendBPM, sc.TrendSDBPM)
 }
 
+// sloped is the truth of an effect of either sign. A slope of nothing keeps the kind
+// of its deal, that of the score.
+func sloped(slope float64) Truth {
+	if slope < 0 || slope == 0 && math.Signbit(slope) {
+		return Truth{Kind: KindAgainst, Slope: slope}
+	}
+	return Truth{Kind: KindTracks, Slope: slope}
+}
+
 // drawTruth deals the kind evenly along the golden-ratio sequence and draws the
 // sizes.
 func drawTruth(index int, sc *Scenario, st stream) Truth {
-	size := max(0, st.normal(sc.EffectBPMPer10Pct, sc.EffectSD)) / ln10Pct
+	size := st.normal(sc.EffectBPMPer10Pct, sc.EffectSD) / ln10Pct
+	if !sc.EffectsCross {
+		size = max(0, size)
+	}
 	best := st.normal(sc.BestMean, sc.BestSD)
 
 	st.aim(sc.Seed, -1, -1, forBody)
@@ -77,9 +89,9 @@ func drawTruth(index int, sc *Scenario, st stream) Truth {
 	u *= m.Tracks + m.Against + m.None + m.BestRate
 	switch {
 	case u < m.Tracks:
-		return Truth{Kind: KindTracks, Slope: size}
+		return sloped(size)
 	case u < m.Tracks+m.Against:
-		return Truth{Kind: KindAgainst, Slope: -size}
+		return sloped(-size)
 	case u < m.Tracks+m.Against+m.BestRate:
 		return Truth{Kind: KindBestRate, Curve: sc.BestCurveBPM / (ln10Pct * ln10Pct), BestLn: best, BestShift: sc.BestShift}
 	}

@@ -6,8 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"golang.org/x/sync/errgroup"
-
 	"lengthwise/datasets/squad"
 	"lengthwise/pipeline/analyse"
 	"lengthwise/pipeline/derive"
@@ -31,19 +29,7 @@ func Run(ctx context.Context, sc squad.Scenario, s *study.Study, workers int) (O
 	}
 	out := Outcome{Squad: squad.Simulate(sc)}
 	swimmers := make([]underway, len(out.Squad.Swimmers))
-	each := func(work func(i int) error) error {
-		group, ctx := errgroup.WithContext(ctx)
-		group.SetLimit(max(1, workers))
-		for i := range swimmers {
-			group.Go(func() error {
-				if err := ctx.Err(); err != nil {
-					return err
-				}
-				return work(i)
-			})
-		}
-		return group.Wait()
-	}
+	each := func(work func(i int) error) error { return inParallel(ctx, len(swimmers), workers, work) }
 	err := each(func(i int) error {
 		var err error
 		swimmers[i], err = begin(&out.Squad.Swimmers[i], s)
