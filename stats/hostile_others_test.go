@@ -422,6 +422,10 @@ func callTail(w *watch, d *rows) {
 }
 
 func callPower(w *watch, d *rows) {
+	p, err := power.T(2, float64(len(d.y)+1), 0.05)
+	if w.ok("power.T", p, err) {
+		w.free(p)
+	}
 	for i := range min(5, len(d.y), len(d.w)) {
 		for _, level := range []float64{d.level, 0.05} {
 			p, err := power.T(d.y[i], d.w[i], level)

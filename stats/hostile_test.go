@@ -22,6 +22,7 @@ import (
 	"lengthwise/stats/linear"
 	"lengthwise/stats/measurement"
 	"lengthwise/stats/mixed"
+	"lengthwise/stats/power"
 	"lengthwise/stats/ratio"
 	"lengthwise/stats/reliability"
 )
@@ -36,7 +37,7 @@ var sentinels = []error{
 	measurement.ErrShape, measurement.ErrNotFinite, measurement.ErrTooFew, measurement.ErrArgument, measurement.ErrNoSignal, measurement.ErrEstimator,
 	ratio.ErrNotFinite, ratio.ErrCovariance, ratio.ErrNoVariance, ratio.ErrZeroDenominator, ratio.ErrTooFew, ratio.ErrShape, ratio.ErrArgument,
 	reliability.ErrShape, reliability.ErrNotFinite, reliability.ErrNotPositive, reliability.ErrTooFew, reliability.ErrNoVariance, reliability.ErrArgument, reliability.ErrNotConverged,
-	heldout.ErrShape, heldout.ErrNotFinite, heldout.ErrTooFewGroups,
+	power.ErrInput, heldout.ErrShape, heldout.ErrNotFinite, heldout.ErrTooFewGroups,
 	kinetics.ErrShape, kinetics.ErrNotFinite, kinetics.ErrTooFew, kinetics.ErrArgument, kinetics.ErrNotIdentified,
 }
 

@@ -88,6 +88,9 @@ func (f *File) addPart(r io.ReaderAt, size int64, path string) (err error) {
 	if err != nil {
 		return fmt.Errorf("%s: opening as Parquet: %w", path, err)
 	}
+	if err := checkPages(r, size, part.Metadata().RowGroups); err != nil {
+		return fmt.Errorf("%s: damaged Parquet file: %w", path, err)
+	}
 	meta := make(map[string]string)
 	for _, kv := range part.Metadata().KeyValueMetadata {
 		meta[kv.Key] = kv.Value
