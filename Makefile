@@ -5,8 +5,10 @@ PYTHON := $(TOOLS)/python/bin/python
 STATICCHECK := $(TOOLS)/bin/staticcheck
 MODULES := $(TOOLS)/node/node_modules
 STATICCHECK_VERSION := v0.8.2
+SBOM := $(TOOLS)/bin/cyclonedx-gomod
+VULNCHECK := $(TOOLS)/bin/govulncheck
 
-.PHONY: help build test test-go notebooks tools vet lint race fuzz bench bench-peers clean
+.PHONY: help build test test-go notebooks tools vet lint race fuzz bench bench-peers dist vuln clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 12
@@ -61,5 +63,17 @@ bench: ## every benchmark once, with allocations
 bench-peers: ## CPU seconds of the statistics against R (lme4, lmerTest, boot): testdata/bench/peers.md
 	testdata/bench/peers.sh
 
+$(SBOM):
+	GOBIN=$(TOOLS)/bin go install github.com/CycloneDX/cyclonedx-gomod/cmd/cyclonedx-gomod@v1.10.0
+
+$(VULNCHECK):
+	GOBIN=$(TOOLS)/bin go install golang.org/x/vuln/cmd/govulncheck@v1.9.0
+
+dist: $(SBOM) ## binaries for the common platforms, built twice and compared, with their bill of materials, licences and hashes
+	SBOM=$(SBOM) testdata/tools/dist.sh dist
+
+vuln: $(VULNCHECK) ## known vulnerabilities in what the program calls; a release step (it asks vuln.go.dev)
+	$(VULNCHECK) ./...
+
 clean: ## what was built and installed here
-	rm -rf lengthwise notebooks-html $(TOOLS)
+	rm -rf lengthwise dist notebooks-html $(TOOLS)
