@@ -24,6 +24,7 @@ var rooms = []string{
 	"lengthwise/pipeline/publish",
 	"lengthwise/pipeline/share",
 	"lengthwise/pipeline/table",
+	"lengthwise/pipeline/cache",
 	"lengthwise/pipeline/trial",
 	"lengthwise/pipeline/run",
 	"lengthwise/cmd/lengthwise",
@@ -41,6 +42,7 @@ var fences = []struct{ room, banned, why string }{
 	{"lengthwise/datasets", "lengthwise/schemas", "the simulator is the world outside"},
 	{"lengthwise/pipeline", "github.com/spf13/cobra", "commands live in cmd"},
 	{"lengthwise/pipeline/table", "lengthwise/pipeline", "table knows rows, not stages"},
+	{"lengthwise/pipeline/cache", "lengthwise/", "cache knows files and bytes, not swimming"},
 }
 
 // viperRooms may import viper; nobody else may.
