@@ -356,6 +356,15 @@ func TestStamps(t *testing.T) {
 	if old.Inode != 0 && stamp() == old {
 		t.Error("another file of the same size and time, the same stamp")
 	}
+	old = stamp()
+	time.Sleep(50 * time.Millisecond) // the kernel's clock of changes has steps of some milliseconds
+	overwrite(t, path, []byte("tings")) // written over, its time put back
+	if err := os.Chtimes(path, when, when); err != nil {
+		t.Fatal(err)
+	}
+	if old.ChangeNS != 0 && stamp() == old {
+		t.Error("written over at the same size, its time put back, the same stamp")
+	}
 	folder, err := os.Stat(t.TempDir())
 	if err != nil || StampOf(folder).Settled(time.Now().Add(time.Hour)) {
 		t.Error("a folder is settled")
