@@ -78,7 +78,7 @@ func TestKeyOfKeepsPartsApart(t *testing.T) {
 	if KeyOf("ab", "c") == KeyOf("a", "bc") || KeyOf("a") == KeyOf("a", "") || KeyOf() == KeyOf("") {
 		t.Error("two lists of parts share a key")
 	}
-	if KeyOf("a", "b") != KeyOf("a", "b") {
+	if once, again := KeyOf("a", "b"), KeyOf("a", "b"); once != again {
 		t.Error("one list of parts has two keys")
 	}
 }
@@ -357,7 +357,7 @@ func TestStamps(t *testing.T) {
 		t.Error("another file of the same size and time, the same stamp")
 	}
 	old = stamp()
-	time.Sleep(50 * time.Millisecond) // the kernel's clock of changes has steps of some milliseconds
+	time.Sleep(50 * time.Millisecond)   // the kernel's clock of changes has steps of some milliseconds
 	overwrite(t, path, []byte("tings")) // written over, its time put back
 	if err := os.Chtimes(path, when, when); err != nil {
 		t.Fatal(err)
