@@ -34,7 +34,7 @@ type AdviceOverall struct {
 	Test        string   `parquet:"test,dict" about:"as in advice_by_swimmer, or between (swimmers, each at their usual paces)"`
 	Measure     string   `parquet:"measure,dict" about:"as in advice_by_swimmer; correlation_with_count is here the least of the swimmers' sizes, correlation that of swimmers' means, score turned so that a number above zero bears its claim out"`
 	Estimate    *float64 `parquet:"estimate,optional" unit:"1" about:"agreement: pooled over swimmers by random effects (REML); others: mean over swimmers; null when it could not be"`
-	StdError    *float64 `parquet:"std_error,optional" unit:"1" about:"its standard error (agreement: Hartung and Knapp)"`
+	StdError    *float64 `parquet:"std_error,optional" unit:"1" about:"its standard error (agreement: CR2 over swimmers)"`
 	ConfLow     *float64 `parquet:"conf_low,optional" unit:"1" about:"lower end of the 95 % interval"`
 	ConfHigh    *float64 `parquet:"conf_high,optional" unit:"1" about:"upper end of the 95 % interval"`
 	PValue      *float64 `parquet:"p_value,optional" unit:"1" about:"two-sided, against null_value"`

@@ -11,7 +11,7 @@ type ScoreBySource struct {
 	Source         string   `parquet:"hr_source,dict" about:"strap, optical, palpated or unknown"`
 	Against        string   `parquet:"against,dict" about:"empty for the effect itself; else the source whose effect, from the same swimmers, is taken off"`
 	EffectPer10Pct *float64 `parquet:"effect_per_10pct,optional" about:"cost of 10 % more strokes a minute at the reference pace, in the cost's unit, or its difference from that of against"`
-	StdError       *float64 `parquet:"std_error,optional" about:"its standard error: CR2 by session for a swimmer, Hartung-Knapp for the squad"`
+	StdError       *float64 `parquet:"std_error,optional" about:"its standard error: CR2 by session for a swimmer, CR2 over swimmers for the squad"`
 	EffectLow      *float64 `parquet:"effect_low,optional" about:"lower end of the 95 % interval"`
 	EffectHigh     *float64 `parquet:"effect_high,optional" about:"upper end of the 95 % interval"`
 	DF             *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: Satterthwaite's for a swimmer, swimmers less one for the squad"`

@@ -14,7 +14,7 @@ type Contrast struct {
 	AdjustedFor     string   `parquet:"adjusted_for,dict" about:"kick where kick is held fixed too; empty for the contrast as a whole"`
 	Unit            string   `parquet:"unit,dict" about:"unit of the estimate and its interval"`
 	Estimate        *float64 `parquet:"estimate,optional" about:"level minus reference at the same pace, within sessions"`
-	StdError        *float64 `parquet:"std_error,optional" about:"standard error: CR2 by session for a swimmer, Hartung-Knapp for the squad"`
+	StdError        *float64 `parquet:"std_error,optional" about:"standard error: CR2 by session for a swimmer, CR2 over swimmers for the squad"`
 	Statistic       *float64 `parquet:"statistic,optional" unit:"1" about:"estimate over standard error, on the scale of the model"`
 	DF              *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: Satterthwaite's for a swimmer, swimmers less one for the squad"`
 	PValue          *float64 `parquet:"p_value,optional" unit:"1" about:"two-sided; null for breathing, of which nothing is claimed"`

@@ -21,7 +21,7 @@ type Sensitivity struct {
 	TagTerms      string   `parquet:"tag_terms,dict" about:"kick-and-equipment: terms for both where noted; none"`
 	RateTerms     string   `parquet:"rate_terms,dict" about:"curve-where-it-shows, or straight (pooling mixed: curve or straight for all)"`
 	CountingError string   `parquet:"counting_error,dict" about:"corrected: slopes corrected for counting error where it flattens them; plain: as the counts stand (pooling mixed: always)"`
-	Pooling       string   `parquet:"pooling,dict" about:"reml (Hartung-Knapp), dl (DerSimonian-Laird, normal), pm (Paule-Mandel, Hartung-Knapp), equal (mean of the swimmers, Student's t) or mixed (one mixed model of all bouts)"`
+	Pooling       string   `parquet:"pooling,dict" about:"reml (CR2 over swimmers), dl (DerSimonian-Laird, normal), pm (Paule-Mandel, CR2 over swimmers), equal (mean of the swimmers, Student's t) or mixed (one mixed model of all bouts)"`
 	Estimate      *float64 `parquet:"estimate,optional" about:"cost per 10 % more strokes a minute, in the cost's unit; null when fewer than two swimmers have enough data"`
 	ConfLow       *float64 `parquet:"conf_low,optional" about:"lower end of the 95 % interval"`
 	ConfHigh      *float64 `parquet:"conf_high,optional" about:"upper end of the 95 % interval"`

@@ -153,7 +153,7 @@ func callPooled(w *watch, d *rows) {
 		}
 	}
 	for method := pooled.REML; method <= pooled.FixedEffect+1; method++ {
-		for test := pooled.Normal; test <= pooled.ModifiedHartungKnapp; test++ {
+		for test := pooled.Normal; test <= pooled.BiasReduced; test++ {
 			w.ask(method, test)
 			o := pooled.Options{Method: method, Test: test, Level: d.level}
 			r, err := pooled.Fit(d.y, variances, o)
@@ -176,7 +176,7 @@ func callPooled(w *watch, d *rows) {
 			if w.ok("pooled.RobustMean", mean, err) {
 				w.free(mean.Coefficients[0].Statistic)
 			}
-			if test == pooled.HartungKnapp {
+			if test == pooled.HartungKnapp || test == pooled.BiasReduced {
 				left, err := pooled.LeaveOneOut(d.y, variances, o)
 				w.ok("pooled.LeaveOneOut", left, err)
 			}

@@ -112,7 +112,7 @@ func (a *advice) result(advisor, test, measure string) (adviceResult, bool) {
 
 // poolAdvice pools one number over the swimmers that have it and tests it
 // against that of advice worth nothing: agreements by random effects (REML,
-// Hartung and Knapp), skills by their mean with Student's interval. A skill is
+// bias-reduced), skills by their mean with Student's interval. A skill is
 // exactly nothing, without any error, for a swimmer whose sessions all refuse
 // the claimed direction; weights by error would leave just those out.
 func poolAdvice(family []*advice, row schemas.AdviceOverall) schemas.AdviceOverall {
@@ -152,7 +152,7 @@ func poolAdvice(family []*advice, row schemas.AdviceOverall) schemas.AdviceOvera
 		row.Warnings = w.String()
 		return meanAdvice(row, estimates)
 	}
-	fit, err := pooled.Fit(estimates, variances, pooled.Options{Method: pooled.REML, Test: pooled.HartungKnapp, Level: level})
+	fit, err := pooled.Fit(estimates, variances, squadAverage())
 	if err != nil {
 		reason := "no pooled estimate: the swimmers' numbers do not allow one"
 		row.Reason, row.Warnings = &reason, w.String()

@@ -173,7 +173,7 @@ func poolSources(family []sourceEffect, stroke string, d Design) []schemas.Score
 	return out
 }
 
-// averageSource fills a row of the squad: random effects by REML with Hartung-Knapp
+// averageSource fills a row of the squad: random effects by REML with bias-reduced
 // intervals.
 func averageSource(row *schemas.ScoreBySource, effects []linear.Coefficient, d Design) {
 	var w warnings
@@ -186,7 +186,7 @@ func averageSource(row *schemas.ScoreBySource, effects []linear.Coefficient, d D
 	reason := ""
 	if len(effects) < 2 {
 		reason = "fewer than two swimmers have enough data"
-	} else if fit, err := pooled.Fit(estimates, variances, pooled.Options{Method: pooled.REML, Test: pooled.HartungKnapp, Level: level}); err != nil {
+	} else if fit, err := pooled.Fit(estimates, variances, squadAverage()); err != nil {
 		reason = "no pooled estimate: the swimmers' numbers do not allow one"
 	} else {
 		for _, text := range fit.Warnings {

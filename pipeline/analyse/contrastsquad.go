@@ -79,9 +79,9 @@ func directionOf(estimate, p float64) string {
 }
 
 // contrastSquad pools each contrast over the swimmers who have it: random
-// effects by REML with Hartung-Knapp intervals. A swimmer with two sessions
+// effects by REML with bias-reduced intervals. A swimmer with two sessions
 // has no usable robust error, so here the errors within a session count as
-// independent with one variance for the whole squad; the Hartung-Knapp interval
+// independent with one variance for the whole squad; the interval
 // rests on how far the swimmers differ and holds if they are not.
 func contrastSquad(contrasts []Contrast, s *study.Study) ([]schemas.Contrast, error) {
 	type key struct{ stroke, design, tag, level, reference, measure, adjusted string }
@@ -185,7 +185,7 @@ func poolContrast(group []*Contrast) schemas.Contrast {
 	for i, c := range in {
 		estimates[i], variances[i] = c.estimate, squares/df*c.perSigma2
 	}
-	fit, err := pooled.Fit(estimates, variances, pooled.Options{Method: pooled.REML, Test: pooled.HartungKnapp, Level: level})
+	fit, err := pooled.Fit(estimates, variances, squadAverage())
 	if err != nil {
 		return refuse("no pooled estimate: the swimmers' numbers do not allow one")
 	}

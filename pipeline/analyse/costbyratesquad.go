@@ -181,7 +181,7 @@ func costByRateTable(swimmers []CostByRate, s *study.Study) []schemas.CostByRate
 }
 
 // poolRates pools a family's differences rate by rate: random effects by REML
-// with Hartung-Knapp intervals, and the percentages by themselves. Where fewer
+// with bias-reduced intervals, and the percentages by themselves. Where fewer
 // than fewestTwoStage swimmers have a difference of their own, all bouts of all
 // swimmers together answer for the squad.
 func poolRates(family []CostByRate, stroke string, d Design) []schemas.CostByRate {
@@ -221,7 +221,7 @@ func poolRates(family []CostByRate, stroke string, d Design) []schemas.CostByRat
 			continue
 		}
 		row.Swimmers = int32(len(changes))
-		options := pooled.Options{Method: pooled.REML, Test: pooled.HartungKnapp, Level: level}
+		options := squadAverage()
 		fit, err := pooled.Fit(changes, variances, options)
 		if len(changes) < 2 || err != nil {
 			reason := "fewer than two swimmers swam that rate often enough"
@@ -233,8 +233,7 @@ func poolRates(family []CostByRate, stroke string, d Design) []schemas.CostByRat
 			w.add(text)
 		}
 		row.Warnings, row.Method = w.String(), twoStage
-		df := float64(len(changes) - 1)
-		row.Change, row.StdError, row.PValue, row.DF = &fit.Estimate, &fit.StdError, &fit.PValue, &df
+		row.Change, row.StdError, row.PValue, row.DF = &fit.Estimate, &fit.StdError, &fit.PValue, &fit.DF
 		row.ConfLow, row.ConfHigh, row.PredictLow, row.PredictHigh = &fit.ConfLow, &fit.ConfHigh, finite(fit.PredictLow), finite(fit.PredictHigh)
 		row.Tau2, row.I2 = &fit.Tau2, &fit.I2
 		if part, err := pooled.Fit(shares, shareVariances, options); err == nil {

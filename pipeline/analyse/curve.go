@@ -130,7 +130,7 @@ func poolSpec(family []*Curve, k int) []point {
 }
 
 func poolBy(pooling string, estimates, variances []float64) (estimate, low, high float64, ok bool) {
-	o := pooled.Options{Method: pooled.REML, Test: pooled.HartungKnapp, Level: level}
+	o := squadAverage()
 	switch pooling {
 	case poolingDL:
 		o.Method, o.Test = pooled.DerSimonianLaird, pooled.Normal

@@ -103,7 +103,7 @@ func poolOver(family []*Answer, of func(*Answer) (estimate, stdError float64)) (
 	if len(estimates) < 2 {
 		return 0, false
 	}
-	fit, err := pooled.Fit(estimates, variances, pooled.Options{Method: pooled.REML, Test: pooled.HartungKnapp, Level: level})
+	fit, err := pooled.Fit(estimates, variances, squadAverage())
 	return fit.Estimate, err == nil
 }
 

@@ -269,7 +269,7 @@ func rateLengthTables(swimmers []RateLength, s *study.Study) (shares []schemas.R
 	return shares, curves
 }
 
-// poolSpeedShares pools the swimmers' shares: random effects by REML, Hartung-Knapp.
+// poolSpeedShares pools the swimmers' shares: random effects by REML, bias-reduced.
 func poolSpeedShares(family []RateLength, k int, row schemas.RateLengthSpeed) schemas.RateLengthSpeed {
 	var estimates, variances []float64
 	for _, l := range family {
@@ -287,7 +287,7 @@ func poolSpeedShares(family []RateLength, k int, row schemas.RateLengthSpeed) sc
 		}
 	}
 	row.Swimmers = int32(len(estimates))
-	fit, err := pooled.Fit(estimates, variances, pooled.Options{Method: pooled.REML, Test: pooled.HartungKnapp, Level: level})
+	fit, err := pooled.Fit(estimates, variances, squadAverage())
 	if len(estimates) < 2 || err != nil {
 		reason := "fewer than two swimmers have enough bouts"
 		row.Reason = &reason
@@ -298,11 +298,10 @@ func poolSpeedShares(family []RateLength, k int, row schemas.RateLengthSpeed) sc
 		w.add(text)
 	}
 	row.Warnings = w.String()
-	df := float64(len(estimates) - 1)
 	length, low, high := 1-fit.Estimate, 1-fit.ConfHigh, 1-fit.ConfLow
 	row.RateShare, row.RateShareLow, row.RateShareHigh = &fit.Estimate, &fit.ConfLow, &fit.ConfHigh
 	row.LengthShare, row.LengthShareLow, row.LengthShareHigh = &length, &low, &high
-	row.StdError, row.DF = &fit.StdError, &df
+	row.StdError, row.DF = &fit.StdError, &fit.DF
 	row.PredictLow, row.PredictHigh = finite(fit.PredictLow), finite(fit.PredictHigh)
 	return row
 }

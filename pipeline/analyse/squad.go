@@ -108,7 +108,7 @@ func judge(family []*Answer, smallest float64) error {
 }
 
 // effectOverall pools the primary number over swimmers: random effects by
-// REML with Hartung-Knapp intervals, and a prediction interval for another
+// REML with bias-reduced intervals, and a prediction interval for another
 // swimmer.
 func effectOverall(family []*Answer, base schemas.ScoreOverall) schemas.ScoreOverall {
 	base.Question, base.Measure, base.Score = "matched-pace", "effect_per_10pct", "score"
@@ -180,6 +180,15 @@ func clampShare(limits ...*float64) {
 	}
 }
 
+// squadAverage is how swimmers' numbers are pooled throughout: random effects by
+// REML, the interval bias-reduced. Their variances are estimated from few sessions,
+// so that the weights are noisy, and the interval of Hartung and Knapp is then too
+// narrow: over squads of six in which the rate costs nobody anything it found
+// something in 7.8 % of 1,200 (trial.TestPowerOfNothing).
+func squadAverage() pooled.Options {
+	return pooled.Options{Method: pooled.REML, Test: pooled.BiasReduced, Level: level}
+}
+
 // pool pools one number over the swimmers that have it and tests it against
 // nothing, the number's value where there is no relation. number returns why a
 // swimmer has none.
@@ -207,7 +216,7 @@ func pool(family []*Answer, row schemas.ScoreOverall, nothing float64, number fu
 		row.Reason, row.Warnings = &reason, w.String()
 		return row
 	}
-	fit, err := pooled.Fit(estimates, variances, pooled.Options{Method: pooled.REML, Test: pooled.HartungKnapp, Level: level})
+	fit, err := pooled.Fit(estimates, variances, squadAverage())
 	if err != nil {
 		reason := "no pooled estimate: the swimmers' numbers do not allow one"
 		row.Reason, row.Warnings = &reason, w.String()

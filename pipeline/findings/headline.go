@@ -8,7 +8,7 @@ import (
 )
 
 // enoughSwimmers is how many swimmers a designed answer needs before it is
-// preferred to an observed one. Our own choice: a Hartung-Knapp interval over
+// preferred to an observed one. Our own choice: an interval over
 // fewer than five rests on three degrees of freedom or less.
 const enoughSwimmers = 5
 

@@ -106,7 +106,8 @@ func (a Assumed) swimmerVariance(z Sizes) (variance, df float64) {
 
 // ClosedForm is the power by formula: least squares within sessions for a swimmer,
 // with as many degrees of freedom as sessions less one; random effects for the
-// squad, with swimmers less one (Hartung and Knapp). It knows nothing of counting
+// squad, with swimmers less one, which is what the bias-reduced interval
+// has at equal weights. It knows nothing of counting
 // errors, tiredness and heart rates that lag.
 func (a Assumed) ClosedForm(z Sizes) (Power, error) {
 	variance, df := a.swimmerVariance(z)

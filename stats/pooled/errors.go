@@ -56,13 +56,13 @@ func (e *ValueError) Error() string {
 }
 
 // NoSpreadError reports that all estimates are equal, which leaves the
-// Hartung-Knapp standard error at zero. Use ModifiedHartungKnapp or Normal.
+// standard error of HartungKnapp and of BiasReduced at zero. Use ModifiedHartungKnapp or Normal.
 type NoSpreadError struct {
 	K int
 }
 
 func (e *NoSpreadError) Error() string {
-	return fmt.Sprintf("pooled: all %d estimates are equal, the Hartung-Knapp standard error would be zero", e.K)
+	return fmt.Sprintf("pooled: all %d estimates are equal, their standard error would be zero", e.K)
 }
 
 // OptionError reports an option outside its range.

@@ -68,7 +68,8 @@ type Result struct {
 //
 // It fails with a *[LengthError], *[TooFewError], *[ValueError] (NaN,
 // infinite, or a variance not above zero), *[OptionError], *[NoSpreadError]
-// (all estimates equal under HartungKnapp) or *[NumericalError] (overflow).
+// (all estimates equal under HartungKnapp or
+// BiasReduced) or *[NumericalError] (overflow).
 func Fit(estimates, variances []float64, o Options) (Result, error) {
 	o, err := o.resolved()
 	if err != nil {
@@ -78,7 +79,7 @@ func Fit(estimates, variances []float64, o Options) (Result, error) {
 		return Result{}, err
 	}
 	s := newSample(estimates, variances)
-	if s.y[0] == s.y[len(s.y)-1] && o.Test == HartungKnapp {
+	if s.y[0] == s.y[len(s.y)-1] && (o.Test == HartungKnapp || o.Test == BiasReduced) {
 		return Result{}, &NoSpreadError{K: len(s.y)}
 	}
 	if math.IsInf(s.deviation, 0) || math.IsInf(1/(s.smallest*s.smallest*s.smallest), 0) {
@@ -98,7 +99,7 @@ func Fit(estimates, variances []float64, o Options) (Result, error) {
 	}
 	r.Tau2Low, r.Tau2High = search.profileInterval(o.Level)
 	r.setHeterogeneity(s, df)
-	r.setTest(a, df)
+	r.setTest(s, a, df)
 	r.Weights = make([]float64, len(variances))
 	for i, v := range variances {
 		r.Weights[i] = 1 / (v + b.tau2) / a.w
@@ -146,16 +147,16 @@ func (r *Result) setHeterogeneity(s sample, df float64) {
 }
 
 // setTest fills the standard error, test and intervals.
-func (r *Result) setTest(a sums, df float64) {
+func (r *Result) setTest(s sample, a sums, df float64) {
 	variance := 1 / a.w
 	r.DF = math.Inf(1)
-	if r.Test != Normal {
-		q := a.wr2 / df
-		if r.Test == ModifiedHartungKnapp {
-			q = max(1, q)
-		}
-		variance *= q
-		r.DF = df
+	switch r.Test {
+	case HartungKnapp:
+		variance, r.DF = variance*a.wr2/df, df
+	case ModifiedHartungKnapp:
+		variance, r.DF = variance*max(1, a.wr2/df), df
+	case BiasReduced:
+		variance, r.DF = s.biasReduced(a, r.Tau2)
 	}
 	r.StdError = math.Sqrt(variance)
 	r.Statistic = r.Estimate / r.StdError

@@ -58,11 +58,23 @@ const (
 	// standard error is never below the plain one (Knapp and Hartung 2003,
 	// Statistics in Medicine 22:2693).
 	ModifiedHartungKnapp
+	// BiasReduced takes the sandwich variance of the mean with every residual
+	// divided by its share of its own standard deviation under the model,
+	//	V = sum h^2 (y - mu)^2 / (1 - h),  h = w / sum w
+	// and the t distribution with Satterthwaite's degrees of freedom (CR2 with
+	// a cluster for each estimate: Hedges, Tipton and Johnson 2010, Research
+	// Synthesis Methods 1:39; Tipton 2015, Psychological Methods 20:375). With
+	// equal weights it is HartungKnapp. It holds its level where the weights are
+	// wrong, as they are when variances are themselves estimated on few degrees
+	// of freedom: the heavy estimates are then those whose variance came out
+	// too small, and HartungKnapp counts their residuals as if they were near.
+	// [Fit] takes it, [Regress] does not.
+	BiasReduced
 )
 
 // String returns a short name of the test.
 func (t Test) String() string {
-	names := [...]string{"normal", "Hartung-Knapp", "modified Hartung-Knapp"}
+	names := [...]string{"normal", "Hartung-Knapp", "modified Hartung-Knapp", "CR2"}
 	if t < 0 || int(t) >= len(names) {
 		return fmt.Sprintf("Test(%d)", int(t))
 	}
@@ -87,7 +99,7 @@ func (o Options) resolved() (Options, error) {
 	if o.Method < REML || o.Method > FixedEffect {
 		return o, &OptionError{What: "method", Value: float64(o.Method)}
 	}
-	if o.Test < Normal || o.Test > ModifiedHartungKnapp {
+	if o.Test < Normal || o.Test > BiasReduced {
 		return o, &OptionError{What: "test", Value: float64(o.Test)}
 	}
 	return o, nil

@@ -75,7 +75,7 @@ type Regression struct {
 // TestRegressionCoverage).
 //
 // It fails with a *[LengthError], *[TooFewError] when k-p is under 1,
-// *[ValueError], *[OptionError], *[TermError] for a column of the wrong length, a
+// *[ValueError], *[OptionError] (BiasReduced among them), *[TermError] for a column of the wrong length, a
 // name missing or used twice or a column that depends on those before it (or is
 // constant), *[NoSpreadError] when nothing is left under HartungKnapp, or
 // *[NumericalError].
@@ -83,6 +83,9 @@ func Regress(estimates, variances []float64, terms []string, columns [][]float64
 	o, err := o.resolved()
 	if err != nil {
 		return nil, err
+	}
+	if o.Test == BiasReduced {
+		return nil, &OptionError{What: "test of a regression", Value: float64(o.Test)}
 	}
 	if err := check(estimates, variances); err != nil {
 		return nil, err

@@ -70,6 +70,34 @@ func (s sample) at(tau2 float64) sums {
 	return out
 }
 
+// biasReduced is the CR2 variance of the mean at one value of tau2, and its
+// degrees of freedom by Satterthwaite under the model. With residuals e, the
+// variance is the sum of (h e)^2/(1-h); the covariance of h e/sqrt(1-h) under the
+// model is h/w on the diagonal and -h h'/(W sqrt((1-h)(1-h'))) off it, so that
+//
+//	df = 1 / (sum h^2 + 2 sum over pairs a a'),  a = h^2/(1-h).
+func (s sample) biasReduced(a sums, tau2 float64) (variance, df float64) {
+	var h2, before, pairs float64
+	for i, v := range s.v {
+		h := 1 / (v + tau2) / a.w
+		var rest float64 // 1 - h, without the digits lost where one estimate weighs nearly all
+		if h < 0.5 {
+			rest = 1 - h
+		} else {
+			for j, u := range s.v {
+				if j != i {
+					rest += 1 / (u + tau2) / a.w
+				}
+			}
+		}
+		e := s.y[i] - a.mu
+		variance += (h * e) * (h * e) / rest
+		own := h * h / rest
+		h2, pairs, before = h2+h*h, pairs+own*before, before+own
+	}
+	return variance, 1 / (h2 + 2*pairs)
+}
+
 // search makes the estimation of tau2 from the sample.
 func (s sample) search() search {
 	k := float64(len(s.y))

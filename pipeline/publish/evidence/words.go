@@ -11,7 +11,7 @@ import (
 func sources() []string {
 	return []string{
 		"Intervals by session: Bell RM, McCaffrey DF (2002), Survey Methodology 28, 169\u2013181; Pustejovsky JE, Tipton E (2018), Journal of Business and Economic Statistics 36, 672\u2013683.",
-		"Averages over swimmers: Knapp G, Hartung J (2003), Statistics in Medicine 22, 2693\u20132710; prediction intervals: Higgins JPT, Thompson SG, Spiegelhalter DJ (2009), Journal of the Royal Statistical Society A 172, 137\u2013159.",
+		"Averages over swimmers: Tipton E (2015), Psychological Methods 20, 375\u2013393; prediction intervals: Higgins JPT, Thompson SG, Spiegelhalter DJ (2009), Journal of the Royal Statistical Society A 172, 137\u2013159.",
 		"One model of all bouts: Kenward MG, Roger JH (1997), Biometrics 53, 983\u2013997.",
 		"Correlation within swimmers: Bland JM, Altman DG (1995), BMJ 310, 446.",
 		"How far two days must differ: Hopkins WG (2000), Sports Medicine 30, 1\u201315.",
