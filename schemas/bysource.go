@@ -14,7 +14,7 @@ type ScoreBySource struct {
 	StdError       *float64 `parquet:"std_error,optional" about:"its standard error: CR2 by session for a swimmer, CR2 over swimmers for the squad"`
 	EffectLow      *float64 `parquet:"effect_low,optional" about:"lower end of the 95 % interval"`
 	EffectHigh     *float64 `parquet:"effect_high,optional" about:"upper end of the 95 % interval"`
-	DF             *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: Satterthwaite's for a swimmer, swimmers less one for the squad"`
+	DF             *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: Satterthwaite's; for the squad swimmers less one where they weigh alike, else fewer"`
 	PValue         *float64 `parquet:"p_value,optional" unit:"1" about:"two-sided, against no effect, or against no difference"`
 	Tau2           *float64 `parquet:"tau2,optional" about:"squad: variance between swimmers (REML)"`
 	Swimmers       int32    `parquet:"swimmers" unit:"1" about:"swimmers in the estimate"`

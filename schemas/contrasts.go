@@ -16,7 +16,7 @@ type Contrast struct {
 	Estimate        *float64 `parquet:"estimate,optional" about:"level minus reference at the same pace, within sessions"`
 	StdError        *float64 `parquet:"std_error,optional" about:"standard error: CR2 by session for a swimmer, CR2 over swimmers for the squad"`
 	Statistic       *float64 `parquet:"statistic,optional" unit:"1" about:"estimate over standard error, on the scale of the model"`
-	DF              *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: Satterthwaite's for a swimmer, swimmers less one for the squad"`
+	DF              *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: Satterthwaite's; for the squad swimmers less one where they weigh alike, else fewer"`
 	PValue          *float64 `parquet:"p_value,optional" unit:"1" about:"two-sided; null for breathing, of which nothing is claimed"`
 	PHolm           *float64 `parquet:"p_holm,optional" unit:"1" about:"p adjusted within the family (Holm 1979)"`
 	Family          string   `parquet:"family,dict" about:"which contrasts the adjusted p counts"`

@@ -58,7 +58,7 @@ type CostByRate struct {
 	RatePctOfUsual float64  `parquet:"rate_pct_of_usual" unit:"%" about:"the stroke rate, in % of the swimmer's usual rate at that pace"`
 	Change         *float64 `parquet:"change,optional" about:"cost at that rate minus cost at the usual rate, within sessions at the same pace, in the cost's unit"`
 	StdError       *float64 `parquet:"std_error,optional" about:"its standard error: CR2 by session for a swimmer, CR2 over swimmers for the squad"`
-	DF             *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: Satterthwaite's for a swimmer, swimmers less one for the squad"`
+	DF             *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: Satterthwaite's; for the squad swimmers less one where they weigh alike, else fewer"`
 	PValue         *float64 `parquet:"p_value,optional" unit:"1" about:"two-sided"`
 	PHolm          *float64 `parquet:"p_holm,optional" unit:"1" about:"p adjusted within the rows of the same swimmer, or squad, stroke and design (Holm 1979)"`
 	ConfLow        *float64 `parquet:"conf_low,optional" about:"lower end of the 95 % interval"`

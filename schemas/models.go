@@ -96,6 +96,7 @@ type ScoreOverall struct {
 	Score       string   `parquet:"score,dict" about:"score (arms counted) or score_recorded (as the recorder counts)"`
 	Estimate    *float64 `parquet:"estimate,optional" about:"in the measure's unit"`
 	StdError    *float64 `parquet:"std_error,optional" about:"standard error; null where the interval is resampled"`
+	DF          *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom of the interval (Satterthwaite; Kenward and Roger for effect_mixed); null where it is resampled"`
 	ConfLow     *float64 `parquet:"conf_low,optional" about:"lower end of the 95 % interval"`
 	ConfHigh    *float64 `parquet:"conf_high,optional" about:"upper end of the 95 % interval"`
 	PValue      *float64 `parquet:"p_value,optional" unit:"1" about:"two-sided, against no relation"`

@@ -15,7 +15,7 @@ type RateLengthSpeed struct {
 	LengthShareLow  *float64 `parquet:"length_share_low,optional" unit:"1" about:"lower end of its 95 % interval"`
 	LengthShareHigh *float64 `parquet:"length_share_high,optional" unit:"1" about:"upper end of its 95 % interval"`
 	StdError        *float64 `parquet:"std_error,optional" unit:"1" about:"standard error of either share: CR2 by session for a swimmer, CR2 over swimmers for the squad"`
-	DF              *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: Satterthwaite's for a swimmer, swimmers less one for the squad"`
+	DF              *float64 `parquet:"df,optional" unit:"1" about:"degrees of freedom: Satterthwaite's; for the squad swimmers less one where they weigh alike, else fewer"`
 	PredictLow      *float64 `parquet:"predict_low,optional" unit:"1" about:"squad: lower end of the 95 % prediction interval for another swimmer's rate_share"`
 	PredictHigh     *float64 `parquet:"predict_high,optional" unit:"1" about:"squad: upper end of the 95 % prediction interval for another swimmer's rate_share"`
 	SlowestSPer100M *float64 `parquet:"slowest_s_per_100m,optional" unit:"s/100m" about:"slowest pace among the bouts"`

@@ -203,7 +203,9 @@ func (c *common) planEffect(ctx context.Context, cmd *cobra.Command, o planOptio
 		}
 		out.Curve = append(out.Curve, curvePoint{z, p})
 	}
-	if o.trials > 0 {
+	// A study beyond reach is as large as the search goes: hundreds of swimmers a
+	// squad, minutes of simulation for a plan that is refused.
+	if o.trials > 0 && (enough || cmd.Flags().Changed("trials")) {
 		progress := c.progress()
 		p, err := a.Simulate(ctx, look.sizes, o.trials, c.planWorkers(cmd), o.seed, counted(progress.report(), o.trials))
 		progress.clear()

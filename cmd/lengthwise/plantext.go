@@ -71,7 +71,7 @@ func planText(p planned, o planOptions, width int) string {
 	if a.Designed {
 		say("Assumed: swimmers' own effects differ by %.1f bpm, bouts of a session by %.1f bpm at one pace and rate (standard deviations); rates set beforehand from %.0f %% below to %.0f %% above the usual one in %d steps, in an order drawn by lot.", a.Spread, a.Noise, a.Range, a.Range, a.Steps)
 	} else {
-		say("Assumed: swimmers' own effects differ by %.1f bpm, bouts of a session by %.1f bpm at one pace and rate, rates by %.1f %% (standard deviations). Nobody sets a rate: what is found only goes together, tiredness can look like it, and no size of study mends that. Set rates earn \"costs\".", a.Spread, a.Noise, a.OwnRate)
+		say("Assumed: swimmers' own effects differ by %.1f bpm, bouts of a session by %.1f bpm at one pace and rate, rates by %.1f %% (standard deviations). Nobody sets a rate: rates differ little, so that miscounted strokes hide part of the effect, and the formula, which knows nothing of that, promises too much: where both stand here, believe the simulation. What is found only goes together, tiredness can look like it, and no size of study mends that. Set rates earn \"costs\".", a.Spread, a.Noise, a.OwnRate)
 	}
 	if p.Sizes.Sessions < fewestSessions {
 		say("Of so few sessions some swimmers have too little data for a verdict, and do not count for the squad's average; under six none has enough.")

@@ -240,7 +240,7 @@ func mixedRows(family []*Answer, two schemas.ScoreOverall, unit string) ([]schem
 
 	e, p, spread := m.effect, m.predict, m.spread()
 	variance := spread * spread
-	overall.Estimate, overall.StdError, overall.PValue = &e.Estimate, &e.StdError, &e.PValue
+	overall.Estimate, overall.StdError, overall.DF, overall.PValue = &e.Estimate, &e.StdError, finite(e.DF), &e.PValue
 	overall.ConfLow, overall.ConfHigh = &e.ConfLow, &e.ConfHigh
 	overall.PredictLow, overall.PredictHigh, overall.Tau2 = finite(p.UnitLow), finite(p.UnitHigh), &variance
 	overall.Swimmers, overall.Bouts, overall.Sessions = base.Swimmers, base.N, base.Sessions

@@ -228,7 +228,7 @@ func pool(family []*Answer, row schemas.ScoreOverall, nothing float64, number fu
 	for _, v := range []*float64{&fit.Estimate, &fit.ConfLow, &fit.ConfHigh, &fit.PredictLow, &fit.PredictHigh} {
 		*v += nothing
 	}
-	row.Estimate, row.StdError, row.PValue = &fit.Estimate, &fit.StdError, &fit.PValue
+	row.Estimate, row.StdError, row.DF, row.PValue = &fit.Estimate, &fit.StdError, &fit.DF, &fit.PValue
 	row.ConfLow, row.ConfHigh = &fit.ConfLow, &fit.ConfHigh
 	row.PredictLow, row.PredictHigh = &fit.PredictLow, &fit.PredictHigh
 	row.Tau2, row.I2 = &fit.Tau2, &fit.I2

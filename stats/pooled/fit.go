@@ -185,7 +185,7 @@ func (r *Result) warn(s sample, a sums, b between) {
 		add("only %d estimates: the between-variance and the prediction interval are poorly known", r.K)
 	}
 	if r.Boundary && r.Method != FixedEffect {
-		add("the between-variance is estimated at its lower limit of zero: the prediction interval holds no spread between units")
+		add("the between-variance is estimated at its lower limit of zero: the prediction interval holds no differences between those pooled")
 	}
 	if b.maxima > 1 {
 		add("the likelihood has %d local maxima: the highest was taken", b.maxima)
