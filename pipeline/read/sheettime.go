@@ -256,7 +256,7 @@ func (t *csvTable) restSeconds(cell string) (s float64, said string, slips, ok b
 		s = math.Round(d.s*86400*10) / 10
 		return s, fmt.Sprintf("%s is read as a share of a day, as spreadsheets keep times: %s", csvShown(cell), secondsInWords(s)), false, true
 	case math.IsNaN(d.s):
-		return d.other, fmt.Sprintf("%s is read as %s: %s", csvShown(cell), d.pairsInWords(), secondsInWords(d.other)), false, true
+		return d.other, fmt.Sprintf("%s is read as %s: %s", csvShown(cell), d.pairsInWords(), secondsInWords(d.other)), false, d.other <= longestSeconds
 	}
 	return d.s, "", !math.IsNaN(d.other) && d.other > 0, d.s <= longestSeconds
 }
