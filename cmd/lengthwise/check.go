@@ -138,6 +138,9 @@ func checkText(c *common, s *study.Study, r *run.Result, all []prospect, o check
 		}
 		wrapped(all[i].words(), "    ", "      ")
 	}
+	for _, q := range reaches(s, r) {
+		wrapped(q.words(s.Cost.Unit()), "  ", "    ")
+	}
 	for _, gap := range gaps(s, r) {
 		print("")
 		wrapped(gap, "", "")
@@ -295,6 +298,6 @@ func checkJSON(c *common, s *study.Study, r *run.Result, all []prospect, answera
 	encoder := json.NewEncoder(c.stdout)
 	encoder.SetIndent("", "  ")
 	return encoder.Encode(map[string]any{"study": s.Name, "files": len(r.Inputs), "accounts": r.Accounts, "ledger": r.Rules,
-		"no_owner": r.NoOwner, "not_read": r.Unmatched, "sheets": orEmpty(r.Understood), "answers": orEmpty(all), "answerable": answerable,
+		"no_owner": r.NoOwner, "not_read": r.Unmatched, "sheets": orEmpty(r.Understood), "answers": orEmpty(all), "squad": orEmpty(reaches(s, r)), "answerable": answerable,
 		"gaps": gaps(s, r), "attention": r.Attention})
 }
