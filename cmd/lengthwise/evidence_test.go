@@ -245,15 +245,7 @@ func pairsAreTheTables(t *testing.T, s *study.Study) {
 
 // packInABrowser lets testdata/tools/evidence.mjs open the pages.
 func packInABrowser(t *testing.T, files map[string][]byte) {
-	browser, modules := os.Getenv("LENGTHWISE_CHROMIUM"), os.Getenv("LENGTHWISE_NODE_MODULES")
-	if browser == "" || modules == "" {
-		t.Skip("LENGTHWISE_CHROMIUM and LENGTHWISE_NODE_MODULES name no browser and modules; make tools installs both")
-	}
-	for _, module := range []string{"playwright-core", "axe-core"} {
-		if _, err := os.Stat(filepath.Join(modules, module)); err != nil {
-			t.Skipf("%s is not in %s; make tools installs it", module, modules)
-		}
-	}
+	modules, browser := browserTools(t)
 	folder := t.TempDir()
 	for name, data := range files {
 		path := filepath.Join(folder, filepath.FromSlash(name))

@@ -20,6 +20,7 @@ func TestHandedOn(t *testing.T) {
 	t.Parallel() // beside the scripts
 	folder := filepath.Join(t.TempDir(), "squad")
 	quietly(t, "demo", folder, "--quiet")
+	t.Run("pages", func(t *testing.T) { pagesInABrowser(t, filepath.Join(folder, "out", "pages")) })
 	t.Run("evidence", func(t *testing.T) { evidencePack(t, folder) })
 	t.Run("notebooks", func(t *testing.T) { notebooksRun(t, folder) })
 }

@@ -49,7 +49,8 @@ func (c chart) draw(l layout) drawing {
 		d.text("unit", "start", 0, top, line)
 		top += 17
 	}
-	top += 22 + 16*float64(levels(c.uprights, (right-left)/(c.xTo-c.xFrom)))
+	words := 16 * float64(levels(c.uprights, (right-left)/(c.xTo-c.xFrom)))
+	top += 22 + words
 	x := axis{low: c.xFrom, high: c.xTo, from: left, to: right}
 	y := c.yAxis(top+height, top)
 	c.drawGround(&d, x, y)
@@ -60,7 +61,7 @@ func (c chart) draw(l layout) drawing {
 		d.line("axis", x.at(t.x), bottom, x.at(t.x), bottom+5)
 		d.text("tick", "middle", x.at(t.x), bottom+19, t.text)
 	}
-	d.text("side", "start", left, top-16, c.above)
+	d.text("side", "start", left, top-14-words, c.above) // over the uprights' words
 	at := d.lines("unit", (left+right)/2, bottom+40, l.unitChars, c.xUnit)
 	for _, note := range c.notes {
 		at = d.lines("unit", (left+right)/2, at, l.unitChars, note)

@@ -114,7 +114,7 @@ func (b builder) daysFigure(rows SwimmerRows, stroke string) (figure, bool) {
 		if r.Reason != nil {
 			why = *r.Reason
 		}
-		t.add(word(r.LocalDate), word(r.Session), num(maybe(r.HeartCost, 1, b.digits, signed)), num(maybe(r.StdError, 1, b.digits, fixed)), num(fmt.Sprint(r.Bouts)), word(r.Changes), word(why))
+		t.add(whole(r.LocalDate), whole(r.Session), num(maybe(r.HeartCost, 1, b.digits, signed)), num(maybe(r.StdError, 1, b.digits, fixed)), num(fmt.Sprint(r.Bouts)), word(r.Changes), word(why))
 		if !known(r.HeartCost) {
 			continue
 		}
@@ -142,11 +142,7 @@ func (b builder) daysFigure(rows SwimmerRows, stroke string) (figure, bool) {
 	for _, r := range rows.Reliability {
 		if r.Stroke == stroke && known(r.TypicalError) {
 			c.band = &interval{low: -*r.TypicalError, high: *r.TypicalError}
-			note := "shaded: the typical error, " + fixed(*r.TypicalError, b.digits) + " " + b.unit + " to either side"
-			if known(r.Detectable) {
-				note += "; two days must differ by " + fixed(*r.Detectable, b.digits) + " " + b.unit + " to be more than noise"
-			}
-			c.notes = append(c.notes, note)
+			c.notes = append(c.notes, "shaded: the typical error, "+fixed(*r.TypicalError, b.digits)+" "+b.unit+" to either side")
 		}
 	}
 	for _, f := range b.ofSwimmer(rows.Swimmer) {

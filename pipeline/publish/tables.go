@@ -23,6 +23,7 @@ type head struct {
 type cell struct {
 	Text   string
 	Number bool
+	Whole  bool // an id or a day, not to be broken over lines
 	Name   bool // a person's name, isolated from the direction of what is around it
 }
 
@@ -31,6 +32,8 @@ func (t *table) add(cells ...cell) { t.Rows = append(t.Rows, cells) }
 func word(s string) cell { return cell{Text: s} }
 
 func num(s string) cell { return cell{Text: s, Number: true} }
+
+func whole(s string) cell { return cell{Text: s, Whole: true} }
 
 func name(s string) cell { return cell{Text: s, Name: true} }
 
