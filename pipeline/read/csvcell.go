@@ -12,6 +12,13 @@ import (
 // csvNumber reads a plain decimal number; a comma may stand for the point.
 // Where commas separate cells, 1,500 may be either and is refused.
 func (t *csvTable) csvNumber(cell string) (float64, bool) {
+	if cell == "" {
+		return 0, false
+	}
+	if plainDecimal(cell) {
+		x, err := strconv.ParseFloat(cell, 64)
+		return x, err == nil && !math.IsInf(x, 0)
+	}
 	text := strings.Replace(cell, "\u2212", "-", 1)
 	if whole, part, found := strings.Cut(text, ","); found {
 		if strings.ContainsAny(part, ",.") || strings.Contains(whole, ".") || t.comma == ',' && len(part) == 3 {

@@ -78,7 +78,12 @@ type csvScanner struct {
 	comma byte
 	at    int
 	line  int
+	width int // cells of the row before
 }
+
+// mostExpected bounds the room that is made for a row's cells before they are
+// seen: one wide row must not make room for as many in each of those below.
+const mostExpected = 64
 
 // next gives the next row; false at the end of the text.
 func (s *csvScanner) next() (csvRow, bool) {
@@ -86,7 +91,8 @@ func (s *csvScanner) next() (csvRow, bool) {
 		return csvRow{}, false
 	}
 	s.line++
-	row := csvRow{line: s.line}
+	row := csvRow{line: s.line, cells: make([]string, 0, min(s.width, mostExpected))}
+	defer func() { s.width = len(row.cells) }()
 	for {
 		cell, lines, end := s.cell()
 		row.cells = append(row.cells, cell)

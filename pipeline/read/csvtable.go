@@ -155,6 +155,9 @@ func (t *csvTable) cell(row csvRow, name string) string {
 // nothing. Spreadsheets write faults of their formulas as a mark with #.
 func csvText(cell string) string {
 	cell = strings.TrimSpace(cell)
+	if cell == "" || cell[0] >= '0' && cell[0] <= '9' {
+		return cell // no mark begins so
+	}
 	switch strings.ToLower(cell) {
 	case "-", "--", "---", "\u2013", "\u2014", "\u2014\u2014", ".", "..", "...", "\u2026", "/", "n/a", "n.a.", "k.a.",
 		"#n/a", "#nv", "#value!", "#wert!", "#div/0!", "#ref!", "#bezug!", "#name?", "#null!", "#num!", "#zahl!":

@@ -59,7 +59,10 @@ func (a *aboveCells) enter(s *sheetReader, row csvRow) {
 	}
 	switch {
 	case named && dated:
-		a.head, a.line = map[string]string{}, row.line
+		if a.line = row.line; a.head == nil {
+			a.head = map[string]string{}
+		}
+		clear(a.head) // nothing is taken from it any more
 	case len(before) == 0:
 		return
 	case named:

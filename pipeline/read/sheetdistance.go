@@ -17,7 +17,7 @@ func (s *sheetReader) parsePool(r *sheetRow, l *Length, refuse refusal) {
 		}
 		return
 	}
-	metres, err := sheetPool(cell, s.says(r, "pool").pool)
+	metres, err := s.memory.pool(cell, s.says(r, "pool").pool)
 	if err != nil {
 		refuse(RuleUnreadable, "pool", "%v", err)
 		return
@@ -116,6 +116,9 @@ func wholeYards(poolM float64) bool {
 // metres reads a distance: 200, 200 m, 1 500 m, 1.500 m where no swim could
 // be of 1.5 m, 100 yd.
 func (s *sheetReader) metres(cell string, yards bool) (float64, bool) {
+	if cell == "" {
+		return 0, false
+	}
 	text := strings.ToLower(strings.TrimSpace(cell))
 	for _, unit := range []struct {
 		word  string

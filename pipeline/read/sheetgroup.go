@@ -21,6 +21,10 @@ type sheetGroup struct {
 // group takes a row into the group of its swimmer, day and session. Rows of the
 // next day go on with a group that swims on past midnight.
 func (s *sheetReader) group(r sheetRow) {
+	if g := s.grouped; g != nil && r.sameGroup(&g.rows[len(g.rows)-1]) {
+		g.rows = append(g.rows, r)
+		return
+	}
 	key := sheetOwnerKey(r.owner, r.name) + "\x00" + r.session + "\x00"
 	g := s.newest[key+r.date]
 	if g == nil {
@@ -32,7 +36,7 @@ func (s *sheetReader) group(r sheetRow) {
 		g = &sheetGroup{day: r.date}
 		s.groups = append(s.groups, g)
 	}
-	s.newest[key+r.date] = g
+	s.newest[key+r.date], s.grouped = g, g
 	g.rows = append(g.rows, r)
 }
 
@@ -221,6 +225,7 @@ func (s *sheetReader) recording(g *sheetGroup) (Recording, bool) {
 	}
 	exact := g.ofRows && slices.ContainsFunc(g.rows, func(r sheetRow) bool { return r.start.seconds })
 	clock := sheetClock{sure: true}
+	rec.Lengths = make([]Length, 0, len(g.rows))
 	for i := range g.rows {
 		r := &g.rows[i]
 		if i > 0 && s.lostBetween(g.rows[i-1].record, r.record) {

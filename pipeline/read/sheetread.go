@@ -38,6 +38,8 @@ type sheetReader struct {
 	distanceNoted bool
 	slipped       bool // a time is minutes that a spreadsheet took for hours
 	restAfter     bool // rests stand in the row before them
+	memory        sheetMemory
+	grouped       *sheetGroup // of the row that was grouped last
 }
 
 // sheetUnfit is why no row of a sheet can be used.
@@ -320,7 +322,7 @@ func readSheet(data []byte, src SheetSource, keep int) (*sheetReader, error) {
 		return nil, err
 	}
 	s := &sheetReader{src: src, table: table, heads: heads, zone: src.zone(), names: newSheetNames(src), file: File{ID: src.FileID},
-		constants: map[string]constant{}, newest: map[string]*sheetGroup{}, keep: keep, firstHeader: table.header}
+		constants: map[string]constant{}, newest: map[string]*sheetGroup{}, keep: keep, firstHeader: table.header, memory: newSheetMemory()}
 	s.layOut(table.header, s.lineAbove())
 	s.takeConstants(table.above)
 	s.traits = s.columnTraits()

@@ -52,7 +52,7 @@ func (s *sheetReader) parse(r *sheetRow) {
 	s.noteFills(r)
 	if text := cell("date"); text == "" {
 		missing("date")
-	} else if d := csvDate(text, s.dates); d.day == "" {
+	} else if d := s.memory.date(text, s.dates); d.day == "" {
 		refuse(RuleUnreadable, "date", "%s", d.why)
 	} else {
 		r.date = d.day
@@ -100,7 +100,7 @@ func (s *sheetReader) parseStart(r *sheetRow) {
 	if text == "" {
 		return
 	}
-	start, ok := clockTime(text)
+	start, ok := s.memory.start(text)
 	switch {
 	case !ok:
 		s.note(*r, RuleUnreadable, "start", "%s is no time of day; write it as 18:30", csvShown(text))
@@ -170,7 +170,7 @@ func (s *sheetReader) isTotals(row csvRow) bool {
 		return ""
 	}
 	for _, column := range []string{"session", "set", "rep", "length", "distance_m", "date"} {
-		if isTotalWord(text(column)) {
+		if s.memory.isTotalWord(text(column)) {
 			return true
 		}
 	}
@@ -202,7 +202,7 @@ func (s *sheetReader) parseStroke(r *sheetRow, l *Length) {
 	if cell == "" {
 		return
 	}
-	switch stroke := strokeWords[headerKey(cell)]; stroke {
+	switch stroke := s.memory.stroke(cell); stroke {
 	case "":
 		s.note(*r, RuleUnreadable, "stroke", "%s is no stroke we know, such as freestyle", csvShown(cell))
 	case "drill":

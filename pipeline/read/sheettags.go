@@ -57,6 +57,9 @@ func (s *sheetReader) choice(r *sheetRow, column string, words ...string) string
 	if cell == "" {
 		return ""
 	}
+	if slices.Contains(words, cell) {
+		return cell
+	}
 	if word := csvWord(cell); slices.Contains(words, word) {
 		return word
 	}

@@ -36,6 +36,13 @@ type seconds struct {
 // them), and what spreadsheets make of times: 12:01:05 AM, 1899-12-30 00:01:05.
 func (t *csvTable) parseSeconds(cell string) (seconds, bool) {
 	text := strings.TrimSpace(cell)
+	if plainDecimal(text) {
+		x, ok := t.csvNumber(text)
+		if !ok {
+			return seconds{}, false
+		}
+		return seconds{s: x, plain: true, step: math.Pow(10, -float64(placesOf(text))), other: math.NaN()}, true
+	}
 	if strings.Trim(text, "0123456789.,:") != "" {
 		ok := false
 		if text, ok = plainSeconds(strings.ToLower(text)); !ok {

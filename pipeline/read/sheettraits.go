@@ -23,6 +23,7 @@ func (s *sheetReader) columnTraits() columnTraits {
 	var pulses []float64
 	numbers, whole := 0, 0 // of lengths, and those that are a whole number of pools
 	var dates []string
+	dated := map[string]bool{}
 	if c, ok := s.constants["date"]; ok {
 		dates = append(dates, c.text)
 	}
@@ -50,7 +51,8 @@ func (s *sheetReader) columnTraits() columnTraits {
 			if k > 0 {
 				continue
 			}
-			if date := cell("date"); date != "" {
+			if date := cell("date"); date != "" && !dated[date] { // each once: only which there are counts
+				dated[date] = true
 				dates = append(dates, date)
 			}
 			if cell("time") != "" {
@@ -102,7 +104,7 @@ func (s *sheetReader) wholePools(n float64, pool string, v *sheetView) bool {
 	if _, ok := v.at["pool"]; !ok {
 		says = s.constants["pool"].says
 	}
-	metres, err := sheetPool(pool, says.pool)
+	metres, err := s.memory.pool(pool, says.pool)
 	if err != nil {
 		metres = s.src.Input.PoolM
 	}
