@@ -48,7 +48,7 @@ func (m maker) specificationCurve(row schemas.SensitivitySummary) schemas.Findin
 	}
 	f.Sentence += "."
 	if by, ok := value(row.MovesBy); ok && row.MovesMost != "" {
-		f.Sentence += fmt.Sprintf(" What moves the number most is %s, by %s %s on average over the other choices.", choiceWords(row.MovesMost), m.scale.size(by), m.scale.unit)
+		f.Sentence += fmt.Sprintf(" What moves the number most is %s, by %s %s on average over the other choices.", ChoiceWords(row.MovesMost), m.scale.size(by), m.scale.unit)
 	}
 	f.Sentence += " " + m.agreement(row, above)
 	return f
@@ -103,8 +103,9 @@ func (m maker) agreement(row schemas.SensitivitySummary, above float64) string {
 	return "The direction is the same in all of them, and whether it can be told from none hangs on choices."
 }
 
-// choiceWords names a choice as the table spells it.
-func choiceWords(choice string) string {
+// ChoiceWords names a choice of the specification curve in words; choice is as the
+// table sensitivity_summary spells it.
+func ChoiceWords(choice string) string {
 	words := map[string]string{
 		"steady_after_s": "the time after which heart rate counts as steady", "shortest_bout_s": "the shortest bout in use",
 		"drift": "the term for drift through a session", "window_s": "the window that is averaged", "reading": "how steady heart rate is read",

@@ -54,6 +54,7 @@ func (b builder) choices(stroke, design string) (figure, bool) {
 	}
 	c.desc = fmt.Sprintf("%d estimates with their intervals, from %s to %s %s.", len(rows), signed(*rows[0].Estimate, b.digits), signed(*rows[len(rows)-1].Estimate, b.digits), b.unit)
 	fig.Drawings = []drawing{c.draw(wide), c.draw(narrow)}
+	fig.Table = b.choicesTable(fig.Heading, rows)
 	return fig, true
 }
 
