@@ -61,12 +61,17 @@ func (r *rows) carryTau(p linear.Problem, m *linear.Model, c linear.Covariance) 
 	return sum, nil
 }
 
-// carryUsual adds to a slope read at the usual rate what the rounding of the rates
-// set leaves open of that rate, where it was found from those: where cost curves by
+// carryUsual adds to a slope read at the usual rate what the rates set leave open of
+// that rate, by their rounding and by how they were held, where it was found from those: where cost curves by
 // curvature r^2, the slope moves by twice that for each unit. A usual rate of the
 // swimmer's own choice is taken as found: the slope is the one at that rate.
 func (r *rows) carryUsual(c linear.Coefficient, curvature float64) linear.Coefficient {
-	added := 4 * curvature * curvature * r.usual.setVariance
+	if r.usual.own {
+		return c
+	}
+	open, _ := r.usual.variance(0)
+	open += r.usual.heldVariance
+	added := 4 * curvature * curvature * open
 	if added == 0 || !(c.StdError > 0) || !(c.DF > 0) {
 		return c
 	}

@@ -24,6 +24,7 @@ type usualRate struct {
 
 	// set: variances of the level, ln rate, at the middle pace, and of the slope.
 	setVariance, middlePace, slopeVariance float64
+	heldVariance                           float64 // of the mean of the rates swum over those set
 }
 
 // FewestUsual is how many bouts at a rate of the swimmer's own choice make a

@@ -55,7 +55,13 @@ func usualFromSet(bouts []*derive.Bout, u usualRate) (usualRate, bool) {
 		lost[b.PoolM] = append(lost[b.PoolM], math.Log(b.StrokeRateSPM/b.Tags.RateTargetSPM))
 	}
 	common := bouts[slices.IndexFunc(bouts, func(b *derive.Bout) bool { return poolName(b) == valuesOf(bouts, poolName)[0] })].PoolM
-	u.level += mean(lost[common]) // its error is in the bouts' rates as well, and cancels
+	// Where strokes are miscounted the error of this mean is in the bouts' rates as
+	// well, and cancels; where a rate is not held it is none of theirs, and moves a
+	// slope that is read at the usual rate (carryUsual).
+	u.level += mean(lost[common])
+	if n := len(lost[common]); n > 1 {
+		u.heldVariance = square(deviation(lost[common])) / float64(n)
+	}
 	if len(lost) > 1 {
 		u.pool = map[float64]float64{}
 		for pool, l := range lost {
