@@ -224,7 +224,7 @@ func (p *panel) answer(row *schemas.Change, s *study.Study, draw func() lot) {
 	case p.swimmers > 1 && both < 2:
 		refuse("fewer than two swimmers have sessions both with it and without it")
 	case on.DF < FewestDF:
-		refuse(fmt.Sprintf("%.2f degrees of freedom, fewer than %d", math.Floor(100*on.DF)/100, FewestDF))
+		refuse(tooFewSessions(on.DF))
 	default:
 		row.Direction = open
 	}

@@ -387,7 +387,7 @@ func (e *economy) tooLittle(df float64) string {
 	case r.followsOrder(r.rate) > inseparableRate:
 		return "stroke rate and order in the session go together, so that tiredness cannot be told from it: shuffle the rates"
 	case df < FewestDF:
-		return fmt.Sprintf("%.2f degrees of freedom, fewer than %d", math.Floor(100*df)/100, FewestDF)
+		return tooFewSessions(df)
 	}
 	return ""
 }

@@ -256,7 +256,7 @@ func (a *Answer) tooLittle(r *rows, s *study.Study, spread float64) string {
 	case r.followsOrder(r.rate) > inseparableRate:
 		return "stroke rate and order in the session go together, so that tiredness cannot be told from it: shuffle the rates"
 	case a.effect.DF < FewestDF:
-		return fmt.Sprintf("%.2f degrees of freedom, fewer than %d", math.Floor(100*a.effect.DF)/100, FewestDF)
+		return tooFewSessions(a.effect.DF)
 	}
 	return ""
 }

@@ -117,3 +117,9 @@ func count(n int, noun string) string {
 	}
 	return fmt.Sprintf("%d %ss", n, noun)
 }
+
+// tooFewSessions is why a number with its degrees of freedom says nothing: sessions
+// weigh as few where they hardly differ in what the number is about.
+func tooFewSessions(df float64) string {
+	return fmt.Sprintf("too few sessions bear on it: %.2f degrees of freedom, fewer than %d", math.Floor(100*df)/100, FewestDF)
+}
