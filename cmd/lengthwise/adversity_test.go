@@ -153,7 +153,7 @@ func TestInterruptedRun(t *testing.T) {
 	folder := crashStudy(t, lengthwise)
 	seeded(t, folder)
 	start := time.Now()
-	call(t, lengthwise, "run", "-q", "--study", filepath.Join(folder, "study-1.yaml"))
+	call(t, lengthwise, "run", "-q", "--anew", "--study", filepath.Join(folder, "study-1.yaml"))
 	took := time.Since(start)
 	old, err := os.ReadFile(filepath.Join(folder, "out", "run.json"))
 	if err != nil {
@@ -161,7 +161,7 @@ func TestInterruptedRun(t *testing.T) {
 	}
 	interrupted := 0
 	for k := range 6 {
-		cmd := exec.Command(lengthwise, "run", "-q", "--study", filepath.Join(folder, "study-2.yaml"))
+		cmd := exec.Command(lengthwise, "run", "-q", "--anew", "--study", filepath.Join(folder, "study-2.yaml"))
 		var words strings.Builder
 		cmd.Stderr = &words
 		if err := cmd.Start(); err != nil {

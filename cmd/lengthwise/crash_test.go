@@ -99,7 +99,7 @@ func TestKilledRuns(t *testing.T) {
 			t.Fatal(err)
 		}
 		start := time.Now()
-		call(t, lengthwise, "run", "-q", "--study", filepath.Join(folder, "study-"+seed+".yaml"))
+		call(t, lengthwise, "run", "-q", "--anew", "--study", filepath.Join(folder, "study-"+seed+".yaml"))
 		took = time.Since(start)
 		record, err := os.ReadFile(filepath.Join(out, "run.json"))
 		if err != nil {
@@ -113,7 +113,7 @@ func TestKilledRuns(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	killed, replaced, last := 0, 0, ""
 	for k := range kills {
-		cmd := exec.Command(lengthwise, "run", "-q", "--study", filepath.Join(folder, "study-"+seeds[k%2]+".yaml"))
+		cmd := exec.Command(lengthwise, "run", "-q", "--anew", "--study", filepath.Join(folder, "study-"+seeds[k%2]+".yaml"))
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
@@ -137,7 +137,7 @@ func TestKilledRuns(t *testing.T) {
 		}
 		last = string(record)
 	}
-	call(t, lengthwise, "run", "-q", "--study", filepath.Join(folder, "study-1.yaml"))
+	call(t, lengthwise, "run", "-q", "--anew", "--study", filepath.Join(folder, "study-1.yaml"))
 	entries, err := os.ReadDir(folder)
 	if err != nil {
 		t.Fatal(err)
@@ -172,11 +172,11 @@ func TestTwoRunsAtOnce(t *testing.T) {
 	folder := crashStudy(t, lengthwise)
 	study := filepath.Join(folder, "study.yaml")
 	for range 20 {
-		first := exec.Command(lengthwise, "run", "-q", "--study", study)
+		first := exec.Command(lengthwise, "run", "-q", "--anew", "--study", study)
 		if err := first.Start(); err != nil {
 			t.Fatal(err)
 		}
-		second := exec.Command(lengthwise, "run", "-q", "--study", study)
+		second := exec.Command(lengthwise, "run", "-q", "--anew", "--study", study)
 		said, secondErr := second.CombinedOutput()
 		firstErr := first.Wait()
 		v, err := run.VerifyTables(filepath.Join(folder, "out"))

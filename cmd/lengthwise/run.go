@@ -21,8 +21,11 @@ import (
 
 // runOptions are the flags of run.
 type runOptions struct {
-	names bool
-	words bool
+	names  bool
+	words  bool
+	dryRun bool
+	rehash bool
+	anew   bool
 }
 
 func newRun(c *common) *cobra.Command {
@@ -38,6 +41,13 @@ Of the swimmers in a roster only those with a yes in its column consent are
 used, and nobody who is not in it. Without any roster everybody is used, and run
 says so.
 
+When nothing has changed since the result was made, it is left alone and told
+again: not the program, the study file, roster, assign file, notes, key, nor any
+other file in the folder. Files count as unchanged whose size and times are what
+they were; of others the content is compared, and of all with --rehash. --dry-run
+says what has changed and writes nothing. Whatever changes, the whole study is
+run anew; --anew runs it in any case.
+
 Tables, ledger and page carry pseudonyms. The page with names is in the
 study's private folder, and so is the list of who is who.
 
@@ -51,9 +61,15 @@ length to use; 130 interrupted.`,
 			if err != nil {
 				return err
 			}
+			if o.dryRun {
+				return dryRun(cmd.Context(), c, s, runtime, o)
+			}
 			return runStudy(cmd.Context(), c, s, runtime, o)
 		},
 	}
+	cmd.Flags().BoolVar(&o.dryRun, "dry-run", false, "say what has changed since the result was made, and write nothing")
+	cmd.Flags().BoolVar(&o.rehash, "rehash", false, "compare the content of every file, whatever its size and times say")
+	cmd.Flags().BoolVar(&o.anew, "anew", false, "run the study even when nothing has changed")
 	cmd.Flags().BoolVar(&o.words, "words", false, "print every answer in sentences instead of the table of swimmers")
 	cmd.Flags().BoolVar(&o.names, "names", false, "print names instead of pseudonyms")
 	return cmd
@@ -109,7 +125,7 @@ func (c *common) runtime(cmd *cobra.Command) (study.Runtime, error) {
 // runStudy runs a study and prints what it found.
 func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runtime, o runOptions) error {
 	progress := c.progress()
-	r, err := run.Study(ctx, s, run.Options{Workers: runtime.Workers, Progress: progress.report()})
+	r, err := run.Study(ctx, s, run.Options{Workers: runtime.Workers, Progress: progress.report(), Keep: !o.anew, Rehash: o.rehash})
 	progress.clear()
 	if errors.Is(err, run.ErrNothing) {
 		for _, rule := range r.Rules {
@@ -120,6 +136,9 @@ func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runt
 	}
 	if err != nil {
 		return err
+	}
+	if r.Kept {
+		c.say("Nothing has changed since this result was made, and it was left alone (--anew runs the study all the same).")
 	}
 	sayConsent(c, s, r)
 	out := s.Path(s.Output)
@@ -225,6 +244,7 @@ func ledgerLine(l publish.LedgerCount) string {
 type runSummary struct {
 	Study    string                `json:"study"`
 	Output   string                `json:"output"`
+	Kept     bool                  `json:"kept"`   // nothing had changed, and the result was left alone
 	Roster   bool                  `json:"roster"` // false: everybody is used, without a record of consent
 	Swimmers int                   `json:"swimmers"`
 	Sessions int                   `json:"sessions"`
@@ -237,7 +257,7 @@ type runSummary struct {
 }
 
 func printRunJSON(c *common, s *study.Study, r *run.Result, out string) error {
-	summary := runSummary{Study: s.Name, Output: out, Roster: s.Roster != "", Swimmers: len(r.Swimmers), Sessions: len(r.Sessions), Lengths: r.InUse,
+	summary := runSummary{Study: s.Name, Output: out, Kept: r.Kept, Roster: s.Roster != "", Swimmers: len(r.Swimmers), Sessions: len(r.Sessions), Lengths: r.InUse,
 		Bouts: r.Counts.Bouts, Usable: r.Counts.Usable, Accounts: r.Accounts, Ledger: r.Rules}
 	for _, f := range r.Findings {
 		summary.Findings = append(summary.Findings, map[string]any{"finding": f.Finding, "question": f.Question, "swimmer": f.Swimmer,

@@ -10,7 +10,9 @@
 //	reduce  buckets in order -> tables, findings, page, run.json (result.go)
 //
 // A result appears whole or not at all: everything is written beside the
-// output folder and moved in place at the end.
+// output folder and moved in place at the end. What it was made from is noted in
+// the private folder, so that a run that would make it again can let it stand
+// (changed.go).
 package run
 
 import "runtime"
@@ -32,6 +34,7 @@ type Phase string
 
 // The phases.
 const (
+	LookPhase   Phase = "looking"
 	ReadPhase   Phase = "reading"
 	FitPhase    Phase = "fitting"
 	AnswerPhase Phase = "answering"
@@ -43,6 +46,10 @@ const (
 type Options struct {
 	Workers  int                                // 0: as many as there are processors
 	Progress func(phase Phase, done, total int) // nil: none; called from one goroutine at a time
+
+	// Keep lets a result stand that nothing has changed since; Rehash compares the
+	// content of every file for it, and does not trust size and time.
+	Keep, Rehash bool
 }
 
 func (o Options) workers() int {

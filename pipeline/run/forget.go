@@ -197,7 +197,7 @@ func removeResult(s *study.Study) error {
 		}
 	}
 	private := filepath.Join(s.Folder, study.PrivateFolder)
-	for _, name := range []string{pagesFolder, "swimmers.csv", "files.csv", "study.resolved.yaml"} {
+	for _, name := range append(privateMaps(), pagesFolder, madeFromFile) {
 		if err := os.RemoveAll(filepath.Join(private, name)); err != nil {
 			return fmt.Errorf("removing private files: %w", err)
 		}

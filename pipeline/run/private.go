@@ -44,6 +44,10 @@ func publicSettings(s *study.Study, r *Result) string {
 	}))
 }
 
+// privateMaps are the files of the private folder that lead from ids back to names and
+// paths.
+func privateMaps() []string { return []string{"swimmers.csv", "files.csv", "study.resolved.yaml"} }
+
 // writePrivateMaps writes what maps ids back to names and paths.
 func writePrivateMaps(s *study.Study, src *Sources) error {
 	var files []identity.FileName

@@ -39,6 +39,7 @@ type Result struct {
 	Inputs    []Input
 	HeartRate int64         // samples in use
 	Frozen    *study.Frozen // how the study stands to the plan it froze; nil for none
+	Kept      bool          // nothing has changed since this result was made, and it was left alone
 	// HeartRateTau is what the squad says of time constants of heart rate.
 	HeartRateTau derive.Settled
 

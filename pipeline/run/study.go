@@ -45,9 +45,20 @@ func (k *keeper) bouts(rows []schemas.Bout) error {
 
 // Study runs the study and puts its result in place of the old one, whole or
 // not at all. ErrNothing comes back, and the old result stays, when not one
-// length of the inputs can be used.
+// length of the inputs can be used. With Keep a result that nothing has changed
+// since is left alone; what comes back then holds what a run tells, and not the
+// ledger nor tables that it does not tell of.
 func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 	if err := checkOutput(s.Path(s.Output)); err != nil {
+		return nil, err
+	}
+	if o.Keep {
+		if r, err := kept(ctx, s, o); r != nil || err != nil {
+			return r, err
+		}
+	}
+	before, err := lookAt(s)
+	if err != nil {
 		return nil, err
 	}
 	stage, err := table.Begin(s.Path(s.Output), marker)
@@ -62,7 +73,10 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 	if err := stage.Commit(); err != nil {
 		return nil, err
 	}
-	return r, errors.Join(writePrivateMaps(s, src), writePrivatePages(ctx, s, r, o))
+	if err := errors.Join(writePrivateMaps(s, src), writePrivatePages(ctx, s, r, o)); err != nil {
+		return r, err
+	}
+	return r, noteMadeFrom(ctx, s, r, before, o)
 }
 
 // produce runs the study and writes its whole result into a stage. With

@@ -49,6 +49,7 @@ type Unmatched struct {
 type Files struct {
 	Found     []Found
 	Unmatched []Unmatched
+	OnDisk    []string // what was looked at to find them, archives as one file; relative paths
 
 	open   []io.Closer
 	budget *budget
@@ -119,6 +120,7 @@ func (s *Study) Find() (files *Files, err error) {
 			files.leave(rel, reason)
 			return nil
 		}
+		files.OnDisk = append(files.OnDisk, rel)
 		if isArchive(rel) {
 			s.findInFile(files, rel, full)
 			return nil
@@ -129,6 +131,7 @@ func (s *Study) Find() (files *Files, err error) {
 	if err != nil {
 		return nil, err
 	}
+	sort.Slice(files.OnDisk, func(i, j int) bool { return pathBefore(files.OnDisk[i], files.OnDisk[j]) })
 	sort.Slice(files.Found, func(i, j int) bool { return pathBefore(files.Found[i].Rel, files.Found[j].Rel) })
 	sort.Slice(files.Unmatched, func(i, j int) bool { return pathBefore(files.Unmatched[i].Rel, files.Unmatched[j].Rel) })
 	return files, nil
