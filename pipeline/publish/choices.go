@@ -28,7 +28,7 @@ func (b builder) choices(stroke, design string) (figure, bool) {
 		id: "choices-" + stroke + "-" + design, yTick: signed, xFrom: 0, xTo: float64(len(rows) + 1),
 		title: capital(stroke) + ", " + designWords(design) + ": the same number under other choices",
 		yUnit: "what a 10 % higher stroke rate costs on average, " + b.unit, above: "dearer",
-		xUnit: fmt.Sprintf("%d ways to analyse the same bouts, from the lowest number to the highest", len(rows)),
+		xUnit: findings.Grouped(int64(len(rows))) + " ways to analyse the same bouts, from the lowest number to the highest",
 		notes: []string{"upright lines: 95 % intervals; the disc is the study\u2019s own way"},
 	}
 	if design != findings.Designed {

@@ -142,6 +142,10 @@ func loadsNothing(t *testing.T, page []byte) {
 			switch {
 			case name == "style" || strings.HasPrefix(name, "on"):
 				t.Errorf("attribute %s on <%s>", name, e.name)
+			case name == "href" && strings.HasPrefix(value, "data:"):
+				if e.attrs["download"] == "" {
+					t.Errorf("%.60s would be opened, not saved", value)
+				}
 			case name == "href":
 				links = append(links, value)
 			case name == "id":
@@ -151,6 +155,7 @@ func loadsNothing(t *testing.T, page []byte) {
 				ids[value] = true
 			case name == "src" || name == "srcset" || name == "action":
 				t.Errorf("%s on <%s>", name, e.name)
+			case name == "type" && e.attrs["download"] != "":
 			case name != "xmlns" && strings.Contains(value, "//"):
 				t.Errorf("%s=%q on <%s>", name, value, e.name)
 			}

@@ -27,6 +27,7 @@ const chosen = [...files.filter((f) => !f.includes("/")), ...Array.from({ length
 const b = await chromium.launch({ executablePath: browser, args: ["--no-sandbox"] });
 const views = [["desk", 1280, 900, "light"], ["phone", 390, 844, "light"], ["dark desk", 1280, 900, "dark"], ["dark phone", 390, 844, "dark"]];
 let texts = 0;
+let saves = 0;
 const linked = new Set(["index.html"]);
 for (const [view, width, height, colorScheme] of views) {
   const context = await b.newContext({ viewport: { width, height }, colorScheme });
@@ -89,6 +90,17 @@ for (const [view, width, height, colorScheme] of views) {
       if (!existsSync(to)) wrong(where, "a link leads nowhere:", relative(folder, to));
       else if (anchor && !readFileSync(to, "utf8").includes(`id="${decodeURIComponent(anchor)}"`)) wrong(where, "a link leads to no place:", anchor);
     }
+    // What a page carries can be saved, as it was written. A browser stops a page that
+    // saves more than ten files in a row.
+    for (const link of (await page.$$("a[download]")).slice(0, 8)) {
+      const [name, href] = [await link.getAttribute("download"), await link.getAttribute("href")];
+      const [saved] = await Promise.all([page.waitForEvent("download", { timeout: 5000 }), link.click()]).catch((e) => [wrong(where, name, "cannot be saved:", e.message)]);
+      if (!saved) continue;
+      const want = Buffer.from(href.slice(href.indexOf(",") + 1), "base64");
+      if (saved.suggestedFilename() !== name) wrong(where, name, "is saved as", saved.suggestedFilename());
+      if (!readFileSync(await saved.path()).equals(want)) wrong(where, name, "is saved with other bytes");
+      saves++;
+    }
     // By keyboard: as many stops as there are things to stop at, each to be seen.
     await page.reload();
     const stops = await page.evaluate(() => [...document.querySelectorAll("a[href], summary, button, input, select, [tabindex='0']")].filter((e) => e.checkVisibility()).length);
@@ -123,4 +135,5 @@ for (const name of files) {
 }
 if (texts < 100) wrong("only", String(texts), "pieces of text were looked at");
 await b.close();
+if (!saves) console.log("no page carries anything to save");
 console.log("looked at " + chosen.length + " pages");
