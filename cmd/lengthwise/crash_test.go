@@ -90,7 +90,8 @@ func TestKilledRuns(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	whole := map[string]bool{} // run.json of the two results
+	whole := map[string]bool{}  // run.json of the two results
+	made := map[string]string{} // the same by seed
 	var took time.Duration
 	seeds := []string{"1", "2"}
 	for _, seed := range seeds {
@@ -105,7 +106,7 @@ func TestKilledRuns(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		whole[string(record)] = true
+		whole[string(record)], made[seed] = true, string(record)
 	}
 	if len(whole) != 2 {
 		t.Fatal("the two seeds give one result: a new one could not be told from the old")
@@ -136,6 +137,15 @@ func TestKilledRuns(t *testing.T) {
 			replaced++
 		}
 		last = string(record)
+		if k%4 == 3 {
+			seed := seeds[(k/4)%2]
+			call(t, lengthwise, "run", "-q", "--study", filepath.Join(folder, "study-"+seed+".yaml"))
+			record, err := os.ReadFile(filepath.Join(out, "run.json"))
+			if err != nil || string(record) != made[seed] {
+				t.Fatalf("kill %d: the run after it left another result alone (%v)", k+1, err)
+			}
+			last = string(record)
+		}
 	}
 	call(t, lengthwise, "run", "-q", "--anew", "--study", filepath.Join(folder, "study-1.yaml"))
 	entries, err := os.ReadDir(folder)

@@ -28,6 +28,7 @@ const madeFromFile = "made-from.json"
 // system shows it. It holds paths, so it stays in the private folder.
 type madeFrom struct {
 	Maker  string               `json:"maker"`
+	Study  string               `json:"study"` // which file of the folder is the study file, and the hash of its settings
 	Files  map[string]madeFile  `json:"files"`  // of the study's folder, by relative path; those of the study itself too
 	Result map[string]seenStamp `json:"result"` // by relative path in the output folder
 	Told   told                 `json:"told"`
@@ -62,6 +63,9 @@ type Changed struct {
 func (c *Changed) Nothing() bool {
 	return !c.Never && !c.Maker && len(c.Study)+len(c.New)+len(c.Other)+len(c.Gone)+len(c.Result) == 0
 }
+
+// settingsOf tells one study from another of the same folder, whose files are the same.
+func settingsOf(s *study.Study) string { return s.File + " " + s.Hash() }
 
 func maker() string {
 	return fmt.Sprintf("%s %s, %s, %s/%s", programName, Version, runtime.Version(), runtime.GOOS, runtime.GOARCH)
@@ -126,6 +130,9 @@ func changes(ctx context.Context, s *study.Study, o Options) (Changed, *madeFrom
 		default:
 			c.New = append(c.New, name)
 		}
+	}
+	if len(c.Study) == 0 && note.Study != settingsOf(s) { // another study file of the folder, as it was then
+		c.Study = append(c.Study, s.File)
 	}
 	for _, name := range slices.Sorted(maps.Keys(note.Files)) {
 		if _, there := now[name]; there {
@@ -290,7 +297,7 @@ func noteMadeFrom(ctx context.Context, s *study.Study, r *Result, before map[str
 	if err != nil {
 		return err
 	}
-	note := &madeFrom{Maker: maker(), Files: map[string]madeFile{}, Told: r.told()}
+	note := &madeFrom{Maker: maker(), Study: settingsOf(s), Files: map[string]madeFile{}, Told: r.told()}
 	for i, name := range names {
 		note.Files[name] = files[i]
 	}

@@ -186,6 +186,35 @@ func TestKept(t *testing.T) {
 	}
 }
 
+// TestOtherStudyFile runs two study files of one folder in turn: neither file changes,
+// and the result of the one is not that of the other.
+func TestOtherStudyFile(t *testing.T) {
+	files := keptFiles()
+	other := attentionStudy(t, files)
+	put(t, other.Folder, map[string]string{"second.yaml": "seed: 5\n" + files["study.yaml"]})
+	second, err := study.Load(other.Path("second.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx := context.Background()
+	for i, s := range []*study.Study{other, second, other, second} {
+		r, err := Study(ctx, s, Options{Workers: 1, Keep: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		record, err := ReadRecord(s.Path(s.Output))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Kept || record.Seed != s.Seed {
+			t.Errorf("run %d: kept %t, the result has seed %d and the study %d", i+1, r.Kept, record.Seed, s.Seed)
+		}
+	}
+	if r, err := Study(ctx, second, Options{Workers: 1, Keep: true}); err != nil || !r.Kept {
+		t.Errorf("the same study file again: %v", err)
+	}
+}
+
 // TestChangedMeanwhile changes a file while a study is run: its content was not
 // noted, so that the next run does not take it for known.
 func TestChangedMeanwhile(t *testing.T) {
