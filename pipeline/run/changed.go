@@ -28,7 +28,7 @@ const madeFromFile = "made-from.json"
 // system shows it. It holds paths, so it stays in the private folder.
 type madeFrom struct {
 	Maker  string               `json:"maker"`
-	Study  string               `json:"study"` // which file of the folder is the study file, and the hash of its settings
+	Study  string               `json:"study"`  // which file of the folder is the study file, and the hash of its settings
 	Files  map[string]madeFile  `json:"files"`  // of the study's folder, by relative path; those of the study itself too
 	Result map[string]seenStamp `json:"result"` // by relative path in the output folder
 	Told   told                 `json:"told"`
