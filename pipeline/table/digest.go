@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"hash"
 	"math"
+	"slices"
 )
 
 // Digest says what a table holds and what its file is, for run.json.
@@ -16,21 +17,28 @@ type Digest struct {
 	Bytes   int64          `json:"bytes"`          // size of the file
 	SHA256  string         `json:"sha256"`         // of the file's bytes, hexadecimal
 	Content string         `json:"content_sha256"` // of the rows, see ColumnDigest
+	Groups  []int64        `json:"row_groups"`     // rows of each row group
 	Columns []ColumnDigest `json:"columns"`        // in the order on disk
 }
 
 // ColumnDigest is the canonical hash of one column. It is the SHA-256 of
 //
-//	"lengthwise column 1\n"
+//	"lengthwise column 2\n"
 //	name, type           each as its length (uint32) and its bytes
 //	nullable             one byte, 0 or 1
+//	per row group        the 32-byte hash of its values
+//	rows                 uint64
+//
+// and the hash of a row group's values the SHA-256 of
+//
 //	per row              one byte 0 for null, or one byte 1 and the value
 //	rows                 uint64
 //
-// with all numbers little-endian: boolean one byte, int32 four, int64 and
+// so that files can be joined by row groups (see [Join]) without hashing their
+// values again. All numbers are little-endian: boolean one byte, int32 four, int64 and
 // timestamp eight, double eight by its bits with -0 as +0 and every NaN as
 // 0x7ff8000000000000, string its length (uint64) and its bytes. The table's
-// Content is the SHA-256 of "lengthwise table 1\n", the row count (uint64) and
+// Content is the SHA-256 of "lengthwise table 2\n", the row count (uint64) and
 // the 32-byte hashes of its columns in order.
 type ColumnDigest struct {
 	Name     string `json:"name"`
@@ -38,10 +46,12 @@ type ColumnDigest struct {
 	Nullable bool   `json:"nullable"`
 	Nulls    int64  `json:"nulls"`
 	SHA256   string `json:"sha256"`
+
+	groups [][sha256.Size]byte // of the digest of a writer: what Join needs
 }
 
-// SameContent compares two digests by what the tables hold, whatever their
-// files look like. It returns nil, or an error that names the first row count,
+// SameContent compares two digests by what the tables hold, row group by row
+// group, whatever else their files look like. It returns nil, or an error that names the first row count,
 // shape or column in which got departs from want.
 func SameContent(got, want Digest) error {
 	if got.Rows != want.Rows {
@@ -49,6 +59,9 @@ func SameContent(got, want Digest) error {
 	}
 	if len(got.Columns) != len(want.Columns) {
 		return fmt.Errorf("%d columns instead of %d", len(got.Columns), len(want.Columns))
+	}
+	if !slices.Equal(got.Groups, want.Groups) {
+		return fmt.Errorf("%d row groups, cut otherwise than the %d that there should be", len(got.Groups), len(want.Groups))
 	}
 	for i, w := range want.Columns {
 		g := got.Columns[i]
@@ -70,28 +83,36 @@ func SameContent(got, want Digest) error {
 }
 
 const (
-	columnHashLabel = "lengthwise column 1\n"
-	tableHashLabel  = "lengthwise table 1\n"
+	columnHashLabel = "lengthwise column 2\n"
+	tableHashLabel  = "lengthwise table 2\n"
 	canonicalNaN    = 0x7ff8000000000000
 )
 
 // columnHash builds a ColumnDigest value by value.
 type columnHash struct {
 	column      Column
-	sum         hash.Hash
+	sum         hash.Hash // of the row group's values
 	pending     []byte
 	rows, nulls int64
+	grouped     int64 // rows in groups that have ended
+	groups      [][sha256.Size]byte
 }
 
 func newColumnHash(c Column) *columnHash {
-	h := &columnHash{column: c, sum: sha256.New(), pending: make([]byte, 0, 1<<14)}
-	b := append(h.pending, columnHashLabel...)
-	for _, s := range []string{c.Name, string(c.Type)} {
-		b = binary.LittleEndian.AppendUint32(b, uint32(len(s)))
-		b = append(b, s...)
+	return &columnHash{column: c, sum: sha256.New(), pending: make([]byte, 0, 1<<14)}
+}
+
+// endGroup ends a row group; one without rows is none.
+func (h *columnHash) endGroup() {
+	rows := h.rows - h.grouped
+	if rows == 0 {
+		return
 	}
-	h.pending = append(b, boolByte(c.Nullable))
-	return h
+	h.sum.Write(h.pending)
+	h.sum.Write(binary.LittleEndian.AppendUint64(nil, uint64(rows)))
+	h.groups = append(h.groups, [sha256.Size]byte(h.sum.Sum(nil)))
+	h.sum.Reset()
+	h.pending, h.grouped = h.pending[:0], h.rows
 }
 
 // room empties the pending bytes into the sum before they outgrow the buffer.
@@ -155,27 +176,35 @@ func (h *columnHash) text(v string) {
 	h.rows++
 }
 
-// finish gives the digest and the raw hash; nothing may be added afterwards.
-func (h *columnHash) finish() (ColumnDigest, []byte) {
-	h.sum.Write(h.pending)
-	h.sum.Write(binary.LittleEndian.AppendUint64(nil, uint64(h.rows)))
-	raw := h.sum.Sum(nil)
-	return ColumnDigest{
-		Name: h.column.Name, Type: h.column.Type, Nullable: h.column.Nullable,
-		Nulls: h.nulls, SHA256: hex.EncodeToString(raw),
-	}, raw
+// finish ends the last group and gives the digest; nothing may be added afterwards.
+func (h *columnHash) finish() ColumnDigest {
+	h.endGroup()
+	return columnDigest(h.column, h.rows, h.nulls, h.groups)
 }
 
-// contentDigest closes the hashes of a table's columns into a digest without
-// its file part.
-func contentDigest(rows int64, hashes []*columnHash) Digest {
-	d := Digest{Rows: rows, Columns: make([]ColumnDigest, len(hashes))}
+func columnDigest(c Column, rows, nulls int64, groups [][sha256.Size]byte) ColumnDigest {
+	b := []byte(columnHashLabel)
+	for _, s := range []string{c.Name, string(c.Type)} {
+		b = binary.LittleEndian.AppendUint32(b, uint32(len(s)))
+		b = append(b, s...)
+	}
+	b = append(b, boolByte(c.Nullable))
+	for _, g := range groups {
+		b = append(b, g[:]...)
+	}
+	sum := sha256.Sum256(binary.LittleEndian.AppendUint64(b, uint64(rows)))
+	return ColumnDigest{Name: c.Name, Type: c.Type, Nullable: c.Nullable, Nulls: nulls, SHA256: hex.EncodeToString(sum[:]), groups: groups}
+}
+
+// contentDigest closes the digests of a table's columns into one without its file
+// part.
+func contentDigest(rows int64, groups []int64, columns []ColumnDigest) Digest {
+	d := Digest{Rows: rows, Groups: groups, Columns: columns}
 	table := sha256.New()
 	table.Write([]byte(tableHashLabel))
 	table.Write(binary.LittleEndian.AppendUint64(nil, uint64(rows)))
-	for i, h := range hashes {
-		var raw []byte
-		d.Columns[i], raw = h.finish()
+	for _, c := range columns {
+		raw, _ := hex.DecodeString(c.SHA256) // it was made by EncodeToString
 		table.Write(raw)
 	}
 	d.Content = hex.EncodeToString(table.Sum(nil))

@@ -29,8 +29,9 @@
 // # Checking
 //
 // A [Digest] holds a table's row count, the SHA-256 of its bytes, and one
-// canonical SHA-256 a column that depends on the values alone: not on
-// encodings, compression, row groups or library versions. [Verify] reads a
+// canonical SHA-256 a column that depends on the values alone and how they are cut
+// into row groups: not on encodings, compression or library versions. [Join] puts
+// files together by row groups, as they are. [Verify] reads a
 // file back and compares it with the rows that were meant; [VerifyDigest]
 // compares it with a digest kept in run.json.
 //

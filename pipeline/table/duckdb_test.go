@@ -75,11 +75,15 @@ type foreignTable struct {
 	cells      map[string][]any // nil, bool, or text
 }
 
-// stage writes invented rows of T and notes what a reader must find.
+// stage writes invented rows of T, joined from pieces, and notes what a reader must
+// find.
 func stage[T any](t *testing.T, dir string, d schemas.Description, _ T, n int, want *[]foreignTable) {
 	t.Helper()
 	rows := invent.Rows[T](n, uint64(n)+5)
 	b, _ := encode(t, d, rows, WithRowsPerGroup(128))
+	if n > 0 {
+		b, _ = joined(t, pieces(t, d, rows, 128, n/3, n/3, n/2, n))
+	}
 	path := filepath.Join(dir, fmt.Sprintf("%s-%d.parquet", d.Name, n))
 	if err := os.WriteFile(path, b, 0o644); err != nil {
 		t.Fatal(err)

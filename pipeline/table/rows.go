@@ -34,9 +34,12 @@ type rowHash struct {
 	keys   []string
 	hashes []*columnHash
 	rows   int64
+
+	perGroup int64 // most rows of a row group
+	groups   []int64
 }
 
-func newRowHash(d schemas.Description, t reflect.Type) (*rowHash, []Column, error) {
+func newRowHash(d schemas.Description, t reflect.Type, perGroup int64) (*rowHash, []Column, error) {
 	columns, err := Describe(d)
 	if err != nil {
 		return nil, nil, err
@@ -48,16 +51,35 @@ func newRowHash(d schemas.Description, t reflect.Type) (*rowHash, []Column, erro
 	if err != nil {
 		return nil, nil, err
 	}
-	r := &rowHash{table: d.Name, fields: fields, keys: d.Keys}
+	r := &rowHash{table: d.Name, fields: fields, keys: d.Keys, perGroup: perGroup}
 	for _, c := range columns {
 		r.hashes = append(r.hashes, newColumnHash(c))
 	}
 	return r, columns, nil
 }
 
-// add takes a slice of rows, column by column. After an error the hashes are
-// of no use.
+// add takes a slice of rows. After an error the hashes are of no use.
 func (r *rowHash) add(rows reflect.Value) error {
+	for n := rows.Len(); n > 0; n = rows.Len() {
+		if len(r.groups) == 0 || r.groups[len(r.groups)-1] == r.perGroup {
+			for _, h := range r.hashes {
+				h.endGroup()
+			}
+			r.groups = append(r.groups, 0)
+		}
+		last := &r.groups[len(r.groups)-1]
+		here := int(min(int64(n), r.perGroup-*last))
+		if err := r.addColumns(rows.Slice(0, here)); err != nil {
+			return err
+		}
+		*last += int64(here)
+		rows = rows.Slice(here, n)
+	}
+	return nil
+}
+
+// addColumns takes rows of one row group, column by column.
+func (r *rowHash) addColumns(rows reflect.Value) error {
 	n := rows.Len()
 	for j, f := range r.fields {
 		h := r.hashes[j]
@@ -111,12 +133,18 @@ func (r *rowHash) refuse(f field, rows reflect.Value, i int, problem string) err
 	return &ValueError{Table: r.table, Column: f.Name, Row: r.rows + int64(i) + 1, Key: key.String(), Problem: problem}
 }
 
-func (r *rowHash) digest() Digest { return contentDigest(r.rows, r.hashes) }
+func (r *rowHash) digest() Digest {
+	columns := make([]ColumnDigest, len(r.hashes))
+	for i, h := range r.hashes {
+		columns[i] = h.finish()
+	}
+	return contentDigest(r.rows, r.groups, columns)
+}
 
-// ContentOf gives the digest of rows without writing them: Bytes and SHA256
-// are empty. It refuses what [Write] refuses.
-func ContentOf[T any](d schemas.Description, rows []T) (Digest, error) {
-	r, _, err := newRowHash(d, reflect.TypeFor[T]())
+// ContentOf gives the digest of rows without writing them, as [Write] with
+// the same options would cut them into row groups: Bytes and SHA256 are empty. It refuses what [Write] refuses.
+func ContentOf[T any](d schemas.Description, rows []T, options ...WriterOption) (Digest, error) {
+	r, _, err := newRowHash(d, reflect.TypeFor[T](), configOf(options).rowsPerGroup)
 	if err != nil {
 		return Digest{}, err
 	}

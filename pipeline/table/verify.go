@@ -38,16 +38,22 @@ func DigestFile(path string) (Digest, error) {
 // Content reads every column and gives the digest of the rows; Bytes and
 // SHA256 are empty.
 func (f *File) Content() (Digest, error) {
-	hashes := make([]*columnHash, len(f.columns))
+	columns := make([]ColumnDigest, len(f.columns))
 	for i, c := range f.columns {
-		hashes[i] = newColumnHash(c)
+		h := newColumnHash(c)
 		for _, g := range f.groups {
-			if err := hashGroup(hashes[i], g, c); err != nil {
+			if err := hashGroup(h, g, c); err != nil {
 				return Digest{}, err
 			}
+			h.endGroup()
 		}
+		columns[i] = h.finish()
 	}
-	return contentDigest(f.rows, hashes), nil
+	var groups []int64
+	for _, g := range f.groups {
+		groups = append(groups, g.Rows())
+	}
+	return contentDigest(f.rows, groups, columns), nil
 }
 
 func hashGroup(h *columnHash, g *Group, c Column) error {
@@ -83,10 +89,11 @@ func hashValues[V Value](h *columnHash, add func(V)) func(Values[V], error) erro
 }
 
 // Verify reads the file at path back, by column pages, and compares it with
-// the rows that it was meant to hold: the table's schema, the row count and
-// the canonical hash of every column. The error names what departs.
-func Verify[T any](path string, d schemas.Description, rows []T) error {
-	want, err := ContentOf(d, rows)
+// the rows that it was meant to hold, written with the same options: the table's
+// schema, the row count and the canonical hash of every column. The error names
+// what departs.
+func Verify[T any](path string, d schemas.Description, rows []T, options ...WriterOption) error {
+	want, err := ContentOf(d, rows, options...)
 	if err != nil {
 		return err
 	}

@@ -59,17 +59,22 @@ func WithRowsPerGroup(rows int64) WriterOption {
 	return func(c *writerConfig) { c.rowsPerGroup = rows }
 }
 
-// NewWriter starts a Parquet file of the table d on w. T must be the struct of
-// d.Row. Nothing is a file before [Writer.Close] has returned without error.
-func NewWriter[T any](w io.Writer, d schemas.Description, options ...WriterOption) (*Writer[T], error) {
+func configOf(options []WriterOption) writerConfig {
 	config := writerConfig{rowsPerGroup: RowsPerGroup}
 	for _, option := range options {
 		option(&config)
 	}
+	return config
+}
+
+// NewWriter starts a Parquet file of the table d on w. T must be the struct of
+// d.Row. Nothing is a file before [Writer.Close] has returned without error.
+func NewWriter[T any](w io.Writer, d schemas.Description, options ...WriterOption) (*Writer[T], error) {
+	config := configOf(options)
 	if config.rowsPerGroup < 1 {
 		return nil, fmt.Errorf("table %q: %d rows per row group; at least 1 is needed", d.Name, config.rowsPerGroup)
 	}
-	rows, columns, err := newRowHash(d, reflect.TypeFor[T]())
+	rows, columns, err := newRowHash(d, reflect.TypeFor[T](), config.rowsPerGroup)
 	if err != nil {
 		return nil, err
 	}
