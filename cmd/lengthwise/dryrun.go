@@ -66,7 +66,7 @@ func changedLines(x run.Changed, redo bool) []string {
 		lines = append(lines, fmt.Sprintf("Unchanged: %s (content compared of %d).", count(x.Same, "file"), x.Compare))
 	}
 	if redo {
-		return append(lines, "A run would read, fit and write the whole study anew.")
+		return append(lines, "A run would make the result again, of what was kept and what has changed.")
 	}
 	return append(lines, "A run would do nothing: the result stands.")
 }

@@ -40,7 +40,7 @@ Exit codes: 0 done; 1 failed, or nobody is called so; 2 wrong usage or study fil
 				return err
 			}
 			progress := c.progress()
-			f, err := run.Forget(cmd.Context(), s, args[0], run.Options{Workers: runtime.Workers, Progress: progress.report()})
+			f, err := run.Forget(cmd.Context(), s, args[0], run.Options{Workers: runtime.Workers, Progress: progress.report(), Cache: runtime.CacheFolder(s)})
 			progress.clear()
 			if errors.Is(err, run.ErrNobody) {
 				return fmt.Errorf("%w; the roster and the private list of the last run were asked", err)

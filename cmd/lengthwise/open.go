@@ -121,7 +121,9 @@ func (c *common) program(r study.Runtime) localpage.Program {
 			return checkedWords(s, result), nil
 		},
 		Run: func(ctx context.Context, s *study.Study, progress localpage.Progress) (*localpage.Ran, error) {
-			result, err := run.Study(ctx, s, options(progress))
+			o := options(progress)
+			o.Cache = r.CacheFolder(s)
+			result, err := run.Study(ctx, s, o)
 			if errors.Is(err, run.ErrNothing) {
 				why := slices.Concat(consentLines(result.Attention), declinedLines(result.Attention), unknownLines(s, result.Attention))
 				return nil, fmt.Errorf("%w; nothing was written. The check says what was found.\n%s", err, strings.Join(why, "\n"))

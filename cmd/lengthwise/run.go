@@ -45,8 +45,10 @@ When nothing has changed since the result was made, it is left alone and told
 again: not the program, the study file, roster, assign file, notes, key, nor any
 other file in the folder. Files count as unchanged whose size and times are what
 they were; of others the content is compared, and of all with --rehash. --dry-run
-says what has changed and writes nothing. Whatever changes, the whole study is
-run anew; --anew runs it in any case.
+says what has changed and writes nothing. Of a study that has changed only what
+the change reaches is made again: what was made of each file and swimmer is kept
+in the cache (--cache, LENGTHWISE_CACHE; none keeps nothing), and all comes out
+as if nothing had been kept. --anew makes all of it again.
 
 Tables, ledger and page carry pseudonyms. The page with names is in the
 study's private folder, and so is the list of who is who.
@@ -69,7 +71,8 @@ length to use; 130 interrupted.`,
 	}
 	cmd.Flags().BoolVar(&o.dryRun, "dry-run", false, "say what has changed since the result was made, and write nothing")
 	cmd.Flags().BoolVar(&o.rehash, "rehash", false, "compare the content of every file, whatever its size and times say")
-	cmd.Flags().BoolVar(&o.anew, "anew", false, "run the study even when nothing has changed")
+	cmd.Flags().BoolVar(&o.anew, "anew", false, "make all of it again, whatever was kept")
+	cmd.Flags().String("cache", "", "folder of the cache, from the study's folder on; none keeps nothing (default private/cache)")
 	cmd.Flags().BoolVar(&o.words, "words", false, "print every answer in sentences instead of the table of swimmers")
 	cmd.Flags().BoolVar(&o.names, "names", false, "print names instead of pseudonyms")
 	return cmd
@@ -125,7 +128,7 @@ func (c *common) runtime(cmd *cobra.Command) (study.Runtime, error) {
 // runStudy runs a study and prints what it found.
 func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runtime, o runOptions) error {
 	progress := c.progress()
-	r, err := run.Study(ctx, s, run.Options{Workers: runtime.Workers, Progress: progress.report(), Keep: !o.anew, Rehash: o.rehash})
+	r, err := run.Study(ctx, s, run.Options{Workers: runtime.Workers, Progress: progress.report(), Cache: runtime.CacheFolder(s), Keep: !o.anew, Anew: o.anew, Rehash: o.rehash})
 	progress.clear()
 	if errors.Is(err, run.ErrNothing) {
 		for _, rule := range r.Rules {

@@ -79,8 +79,8 @@ func (w *Writer) Append(key Key, payload []byte) error {
 	return w.write(payload)
 }
 
-// Close finishes the segment, on the disk, under its name. It counts from when
-// a manifest names it.
+// Close finishes the segment under its name. It counts from when a manifest names
+// it.
 func (w *Writer) Close() (Ref, error) {
 	if w.closed {
 		return Ref{}, errors.New("cache: segment closed twice")
@@ -95,7 +95,7 @@ func (w *Writer) Close() (Ref, error) {
 	if err == nil {
 		err = w.write(append(trailer, sum[:]...))
 	}
-	if err := errors.Join(err, w.out.Flush(), w.file.Sync(), w.file.Close()); err != nil {
+	if err := errors.Join(err, w.out.Flush(), w.file.Close()); err != nil {
 		return Ref{}, errors.Join(fmt.Errorf("cache: %w", err), os.Remove(w.file.Name()))
 	}
 	w.ref.File = name

@@ -70,6 +70,25 @@ func Open(dir string) (*Store, error) {
 	return s, nil
 }
 
+// Remove deletes a store with all it holds. A folder that is not there, or that no
+// Store made, is left alone.
+func Remove(dir string) error {
+	if dir == "" {
+		return nil
+	}
+	data, err := os.ReadFile(filepath.Join(dir, tagFile))
+	if errors.Is(err, fs.ErrNotExist) || err == nil && string(data) != tag {
+		return nil
+	}
+	if err == nil {
+		err = os.RemoveAll(dir)
+	}
+	if err != nil {
+		return fmt.Errorf("cache: %w", err)
+	}
+	return nil
+}
+
 // replace puts a file in place whole or not at all.
 func (s *Store) replace(name string, data []byte) error {
 	path := filepath.Join(s.dir, name)
@@ -78,24 +97,16 @@ func (s *Store) replace(name string, data []byte) error {
 		return fmt.Errorf("cache: %w", err)
 	}
 	_, err = f.Write(data)
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+	if err := errors.Join(err, f.Close()); err != nil {
 		return errors.Join(fmt.Errorf("cache: %w", err), os.Remove(f.Name()))
 	}
 	return s.place(f.Name(), name)
 }
 
-// place gives a finished file its name, and makes the name last.
+// place gives a finished file its name.
 func (s *Store) place(from, name string) error {
-	path := filepath.Join(s.dir, name)
-	if err := os.Rename(from, path); err != nil {
+	if err := os.Rename(from, filepath.Join(s.dir, name)); err != nil {
 		return errors.Join(fmt.Errorf("cache: %w", err), os.Remove(from))
-	}
-	d, err := os.Open(filepath.Dir(path))
-	if err != nil {
-		return fmt.Errorf("cache: %w", err)
-	}
-	if err := errors.Join(d.Sync(), d.Close()); err != nil {
-		return fmt.Errorf("cache: %w", err)
 	}
 	return nil
 }

@@ -12,11 +12,13 @@ import (
 
 // A Packer turns recordings into bytes and back, for the time between the
 // reading of files and the work on one swimmer: a packed recording takes a
-// fifth of the room. Bytes are good for the Packer that made them alone, which
-// keeps the time zones, and for no other version of the program. A Packer is
-// not safe for concurrent use.
+// fifth of the room. Bytes are good for a Packer of the same Zones, and for no
+// other version of the program. A Packer is not safe for concurrent use.
 type Packer struct {
-	zones []*time.Location
+	// Zones are the time zones that bytes name by their number: all that change
+	// their offset. Of others, which lists state as an offset, the offset is kept.
+	Zones []*time.Location
+
 	texts map[string]uint64
 	order []string
 	body  []byte
@@ -36,8 +38,8 @@ func (p *Packer) Pack(dst []byte, r *Recording) []byte {
 	b = binary.AppendVarint(b, int64(r.Part))
 	b = binary.AppendVarint(b, r.Start.Unix())
 	b = binary.AppendUvarint(b, uint64(r.Start.Nanosecond()))
-	b = binary.AppendUvarint(b, p.zone(r.Start.Location()))
-	b = binary.AppendUvarint(b, p.zone(r.Zone))
+	b = p.zone(b, r.Start.Location(), r.Start)
+	b = p.zone(b, r.Zone, r.Start)
 	b = binary.AppendVarint(b, r.Created)
 	b = appendFloats(b, r.PoolM)
 	b = binary.AppendUvarint(b, uint64(len(r.Laps)))
@@ -94,22 +96,24 @@ func (p *Packer) text(b []byte, text string) []byte {
 	return binary.AppendUvarint(b, n)
 }
 
-// zone is the number of a time zone, 0 for none.
-func (p *Packer) zone(z *time.Location) uint64 {
+// zone appends a time zone: 0 for none, its number, or one more than there are
+// numbers with the name and the offset that it has at an instant.
+func (p *Packer) zone(b []byte, z *time.Location, at time.Time) []byte {
 	if z == nil {
-		return 0
+		return append(b, 0)
 	}
-	for i, known := range p.zones {
+	for i, known := range p.Zones {
 		if known == z {
-			return uint64(i) + 1
+			return binary.AppendUvarint(b, uint64(i)+1)
 		}
 	}
-	p.zones = append(p.zones, z)
-	return uint64(len(p.zones))
+	name, offset := at.In(z).Zone()
+	b = binary.AppendUvarint(b, uint64(len(p.Zones))+1)
+	return binary.AppendVarint(p.text(b, name), int64(offset))
 }
 
 // appendFloats appends numbers: first two bits each, which say whether a number
-// is 0, the usual NaN, or written out behind them.
+// is 0, the usual NaN, a whole number not too large, or written out behind them.
 func appendFloats(b []byte, numbers ...float64) []byte {
 	var kinds uint32
 	nan := math.Float64bits(math.NaN())
@@ -119,13 +123,20 @@ func appendFloats(b []byte, numbers ...float64) []byte {
 		case nan:
 			kinds |= 1 << (2 * i)
 		default:
-			kinds |= 2 << (2 * i)
+			if n := int32(x); x != 0 && float64(n) == x {
+				kinds |= 3 << (2 * i)
+			} else {
+				kinds |= 2 << (2 * i)
+			}
 		}
 	}
 	b = binary.AppendUvarint(b, uint64(kinds))
 	for i, x := range numbers {
-		if kinds>>(2*i)&3 == 2 {
+		switch kinds >> (2 * i) & 3 {
+		case 2:
 			b = binary.LittleEndian.AppendUint64(b, math.Float64bits(x))
+		case 3:
+			b = binary.AppendVarint(b, int64(x))
 		}
 	}
 	return b
@@ -141,7 +152,7 @@ func boolByte(is bool) byte {
 // Unpack gives back the recording of bytes that Pack appended to nothing. The
 // error wraps ErrPacked.
 func (p *Packer) Unpack(data []byte) (Recording, error) {
-	u := unpacker{rest: data, zones: p.zones}
+	u := unpacker{rest: data, zones: p.Zones}
 	n := u.count(1)
 	u.texts = make([]string, n)
 	for i := range u.texts {
@@ -270,14 +281,21 @@ func (u *unpacker) text() string {
 
 func (u *unpacker) zone() *time.Location {
 	n := u.uvarint()
-	if n > uint64(len(u.zones)) {
+	switch all := uint64(len(u.zones)); {
+	case n == 0:
+		return nil
+	case n <= all:
+		return u.zones[n-1]
+	case n > all+1:
 		u.fail("a time zone that is not there")
 		return nil
 	}
-	if n == 0 {
+	name, offset := u.text(), u.varint()
+	if offset <= -24*3600 || offset >= 24*3600 {
+		u.fail("an offset of a day and more")
 		return nil
 	}
-	return u.zones[n-1]
+	return time.FixedZone(name, int(offset))
 }
 
 func (u *unpacker) floats(into ...*float64) {
@@ -293,7 +311,7 @@ func (u *unpacker) floats(into ...*float64) {
 				*x = math.Float64frombits(binary.LittleEndian.Uint64(b))
 			}
 		default:
-			u.fail("a number of no kind")
+			*x = float64(u.varint())
 		}
 	}
 }

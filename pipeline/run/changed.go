@@ -89,40 +89,21 @@ func changes(ctx context.Context, s *study.Study, o Options) (Changed, *madeFrom
 	if err != nil {
 		return c, nil, err
 	}
-	now, err := lookAt(s)
+	now, err := survey(ctx, s, o, note)
 	if err != nil {
 		return c, nil, err
 	}
 	names := slices.Sorted(maps.Keys(now))
-	same := make([]bool, len(names))
-	compared := make([]bool, len(names))
-	err = each(ctx, len(names), o, LookPhase, func(i int) error {
-		name := names[i]
-		was, known := note.Files[name]
-		if !known || was.SHA256 == "" {
-			return nil
-		}
-		if !o.Rehash && was.Settled && was.Stamp == now[name].Stamp {
-			same[i] = true
-			return nil
-		}
-		sum, err := hashOnDisk(s.Path(name))
-		same[i], compared[i] = err == nil && sum == was.SHA256, true
-		return err
-	})
-	if err != nil {
-		return c, nil, err
-	}
 	own := ownLists(s)
-	for i, name := range names {
-		if compared[i] {
+	for _, name := range names {
+		if now[name].compared {
 			c.Compare++
 		}
-		_, known := note.Files[name]
+		was, known := note.Files[name]
 		switch {
-		case same[i]:
+		case known && was.SHA256 != "" && was.SHA256 == now[name].sum:
 			c.Same++
-			note.Files[name] = madeFile{now[name], note.Files[name].SHA256}
+			note.Files[name] = madeFile{now[name].seenStamp, was.SHA256}
 		case slices.Contains(own, name):
 			c.Study = append(c.Study, name)
 		case known:
@@ -182,6 +163,57 @@ func lookAt(s *study.Study) (map[string]seenStamp, error) {
 		out[name] = seenStamp{stamp, stamp.Settled(began)}
 	}
 	return out, nil
+}
+
+// surveyed is a file that a run looks at, with the hash of its bytes on disk.
+type surveyed struct {
+	seenStamp
+	sum      string
+	compared bool // its bytes were hashed, since its stamp did not settle whether it is the file that a note knows
+}
+
+// survey gives stamps and hashes of every file that a run of the study would look at.
+// Where a note knows a file by the same stamp, and that settles it, its hash is taken
+// from there.
+func survey(ctx context.Context, s *study.Study, o Options, note *madeFrom) (map[string]surveyed, error) {
+	stamps, err := lookAt(s)
+	if err != nil {
+		return nil, err
+	}
+	names := slices.Sorted(maps.Keys(stamps))
+	files := make([]surveyed, len(names))
+	err = each(ctx, len(names), o, LookPhase, func(i int) error {
+		f := surveyed{seenStamp: stamps[names[i]]}
+		if note != nil {
+			was, known := note.Files[names[i]]
+			if known && !o.Rehash && was.Settled && was.Stamp == f.Stamp {
+				f.sum = was.SHA256
+			}
+			f.compared = known && f.sum == ""
+		}
+		var err error
+		if f.sum == "" {
+			if f.sum, err = hashOnDisk(s.Path(names[i])); errors.Is(err, fs.ErrNotExist) {
+				err = nil
+			}
+		}
+		files[i] = f
+		return err
+	})
+	out := map[string]surveyed{}
+	for i, name := range names {
+		out[name] = files[i]
+	}
+	return out, err
+}
+
+// sumsOf are the hashes of the files of a survey.
+func sumsOf(files map[string]surveyed) map[string]string {
+	sums := map[string]string{}
+	for name, f := range files {
+		sums[name] = f.sum
+	}
+	return sums
 }
 
 // hashOnDisk is the SHA-256 of a file as it lies there.
@@ -264,7 +296,7 @@ func readMadeFrom(s *study.Study) (*madeFrom, error) {
 // noteMadeFrom notes what a result was made from: the files as they were seen before
 // the run, without those that are others by now. Of a study that forgot somebody
 // nothing is noted, since paths and lists may still name them; it is always run anew.
-func noteMadeFrom(ctx context.Context, s *study.Study, r *Result, before map[string]seenStamp, o Options) error {
+func noteMadeFrom(s *study.Study, r *Result, before map[string]surveyed) error {
 	tombstones, err := readTombstones(s)
 	if err != nil {
 		return err
@@ -280,26 +312,13 @@ func noteMadeFrom(ctx context.Context, s *study.Study, r *Result, before map[str
 	if err != nil {
 		return err
 	}
-	names := slices.Sorted(maps.Keys(before))
-	files := make([]madeFile, len(names))
-	err = each(ctx, len(names), o, LookPhase, func(i int) error {
-		stamp := before[names[i]]
-		if after[names[i]].Stamp != stamp.Stamp {
-			return nil
-		}
-		sum, err := hashOnDisk(s.Path(names[i]))
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil
-		}
-		files[i] = madeFile{stamp, sum}
-		return err
-	})
-	if err != nil {
-		return err
-	}
 	note := &madeFrom{Maker: maker(), Study: settingsOf(s), Files: map[string]madeFile{}, Told: r.told()}
-	for i, name := range names {
-		note.Files[name] = files[i]
+	for name, was := range before {
+		file := madeFile{}
+		if after[name].Stamp == was.Stamp {
+			file = madeFile{was.seenStamp, was.sum}
+		}
+		note.Files[name] = file
 	}
 	if note.Result, err = resultStamps(s); err != nil {
 		return err

@@ -19,32 +19,32 @@ import (
 // no longer. The study's own reading is derived anew too, so that a test of the
 // first specification against the study's answer tests this road. The squad's
 // time constant is that of the study's own reading.
-func (f *fitter) curves(w *swimmer, squad derive.Settled) ([]analyse.Curve, error) {
-	recordings, err := f.src.packed.load(w.records)
+func (e *engine) curves(w *swimmer, who derive.Athlete, squad derive.Settled) ([]analyse.Curve, error) {
+	recordings, err := e.src.load(w.records)
 	if err != nil {
 		return nil, err
 	}
-	sessions, _, err := normalise.Sessions(recordings, f.src.Notes, f.study)
+	sessions, _, err := normalise.Sessions(recordings, e.src.Notes, e.study)
 	if err != nil {
 		return nil, fmt.Errorf("swimmer %q, again for other specifications: %w", w.name, err)
 	}
-	on, entries := screen.Sessions(sessions, withLockRule(f.study.Screen, true))
+	on, entries := screen.Sessions(sessions, withLockRule(e.study.Screen, true))
 	screened := map[bool][]screen.Session{true: on, false: on}
 	if slices.ContainsFunc(entries, func(e read.Entry) bool { return e.Rule == screen.RuleLocked }) {
-		screened[false], _ = screen.Sessions(sessions, withLockRule(f.study.Screen, false))
+		screened[false], _ = screen.Sessions(sessions, withLockRule(e.study.Screen, false))
 	}
-	readings := analyse.Readings(f.study)
+	readings := analyse.Readings(e.study)
 	return analyse.Curves(func(i int) []derive.Bout {
 		r := readings[i]
 		var bouts []derive.Bout
 		sessions := screened[r.LockRule]
 		for k := range sessions {
-			_, some := derive.Session(&sessions[k], w.who, r.Cost)
+			_, some := derive.Session(&sessions[k], who, r.Cost)
 			bouts = append(bouts, some...)
 		}
-		derive.Steady(bouts, squad.Shrink(derive.FirstTau(bouts)), w.who, r.Cost)
+		derive.Steady(bouts, squad.Shrink(derive.FirstTau(bouts)), who, r.Cost)
 		return bouts
-	}, f.study), nil
+	}, e.study), nil
 }
 
 // withLockRule is the screening with the lock rule on or off.

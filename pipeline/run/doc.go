@@ -1,13 +1,17 @@
-// Package run is the runner: it alone knows files, workers, order and
-// progress. The stages are plain functions from rows to rows; run calls them
-// in three phases, which are the phases in which a study can be split over
+// Package run is the runner: it alone knows files, workers, caches, order and
+// progress. The stages of the pipeline are plain functions from rows to rows; run
+// calls them in four phases, which are the phases in which a study can be split over
 // machines:
 //
-//	read    files -> records, with the owner of each recording (sources.go)
-//	fit     swimmers, bucket by bucket -> lengths, bouts, time constants of heart
-//	        rate; then, with what all swimmers say of these, steady heart rates,
-//	        costs and answers (bucket.go)
-//	reduce  buckets in order -> tables, findings, page, run.json (result.go)
+//	read     files -> recordings, with the owner of each (sources.go, readings.go)
+//	measure  swimmers, bucket by bucket -> lengths, bouts, their own time constants
+//	         of heart rate (measure.go)
+//	answer   swimmers again, with what all of them say of time constants -> steady
+//	         heart rates, costs and answers (answer.go)
+//	reduce   buckets in order -> tables, findings, pages, run.json (result.go)
+//
+// What the first three make is kept in a cache, each under a key of all that it
+// follows from (stages.go), so that a run makes only what is not there yet.
 //
 // A result appears whole or not at all: everything is written beside the
 // output folder and moved in place at the end. What it was made from is noted in
@@ -46,6 +50,12 @@ const (
 type Options struct {
 	Workers  int                                // 0: as many as there are processors
 	Progress func(phase Phase, done, total int) // nil: none; called from one goroutine at a time
+
+	// Cache is the folder in which what was made of files and swimmers is kept for the
+	// next run; "" for none. Verify and Assess never look there. With Anew nothing is
+	// looked for in it, and all is left there.
+	Cache string
+	Anew  bool
 
 	// Keep lets a result stand that nothing has changed since; Rehash compares the
 	// content of every file for it, and does not trust size and time.

@@ -10,6 +10,18 @@ import (
 // each calls work for 0 to n-1 on the options' workers and reports progress.
 // The first error, in order of time, stops the rest.
 func each(ctx context.Context, n int, o Options, phase Phase, work func(i int) error) error {
+	return eachOf(ctx, n, n, o, phase, func(i int, done func()) error {
+		if err := work(i); err != nil {
+			return err
+		}
+		done()
+		return nil
+	})
+}
+
+// eachOf is each for work that reports its progress itself, in parts of which there
+// are all.
+func eachOf(ctx context.Context, n, all int, o Options, phase Phase, work func(i int, done func()) error) error {
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(o.workers())
 	var mu sync.Mutex
@@ -19,7 +31,7 @@ func each(ctx context.Context, n int, o Options, phase Phase, work func(i int) e
 		defer mu.Unlock()
 		done += add
 		if o.Progress != nil {
-			o.Progress(phase, done, n)
+			o.Progress(phase, done, all)
 		}
 	}
 	report(0)
@@ -28,11 +40,7 @@ func each(ctx context.Context, n int, o Options, phase Phase, work func(i int) e
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			if err := work(i); err != nil {
-				return err
-			}
-			report(1)
-			return nil
+			return work(i, func() { report(1) })
 		})
 	}
 	return group.Wait()

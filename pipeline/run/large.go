@@ -11,115 +11,113 @@ import (
 	"lengthwise/schemas"
 )
 
-// largeTables is the sink that writes the large tables as their rows come.
+// largeTables is the sink that joins the large tables from the files of buckets.
 type largeTables struct {
-	to        *writer
-	lengths   *staged[schemas.Length]
-	lineage   *staged[schemas.Lineage]
-	boutRows  *staged[schemas.Bout]
-	heartRate *staged[schemas.HeartRate] // of the bucket whose swimmers come
-	bucket    int
-	written   int // buckets of heart rates
+	to                         *writer
+	lengths, lineage, boutRows *joined
+	heartRates                 int // files of heart rates
 }
 
-// staged is one file of a table that is being written.
-type staged[T any] struct {
+// joined is one file of a table that is being joined.
+type joined struct {
 	name, path string
-	rows       *table.Staged[T]
+	file       *table.StagedJoin
+	pieces     int
 }
 
-func begin[T any](w *writer, name, file string) (*staged[T], error) {
-	d, err := description(name)
-	if err != nil {
-		return nil, err
-	}
+func (w *writer) join(name, file string) (*joined, error) {
 	path := tablesFolder + "/" + file
-	rows, err := table.StageRows[T](w.stage, path, d)
+	staged, err := table.StageJoin(w.stage, path)
 	if err != nil {
 		return nil, fmt.Errorf("table %s: %w", name, err)
 	}
-	return &staged[T]{name, path, rows}, nil
+	return &joined{name: name, path: path, file: staged}, nil
 }
 
-func (s *staged[T]) write(rows []T) error {
-	if err := s.rows.Write(rows); err != nil {
-		return fmt.Errorf("table %s: %w", s.name, err)
+// add adds a bucket's rows; nil is none.
+func (j *joined) add(p *table.Piece) error {
+	if p == nil {
+		return nil
+	}
+	j.pieces++
+	if err := j.file.Add(*p); err != nil {
+		return fmt.Errorf("table %s: %w", j.name, err)
 	}
 	return nil
 }
 
-// end makes the file durable, reads it back and notes it.
-func (s *staged[T]) end(w *writer) error {
-	digest, err := s.rows.Close()
-	if err != nil {
-		return fmt.Errorf("table %s: %w", s.name, err)
+// end makes the file durable, reads it back and notes it. A table without rows still
+// has its columns.
+func end[T any](j *joined, w *writer) error {
+	if j.pieces == 0 {
+		none, err := emptyPiece[T](j.name)
+		if err != nil {
+			return err
+		}
+		if err := j.add(&none); err != nil {
+			return err
+		}
 	}
-	w.wrote(s.name, s.path, digest)
+	digest, err := j.file.Close()
+	if err != nil {
+		return fmt.Errorf("table %s: %w", j.name, err)
+	}
+	w.wrote(j.name, j.path, digest)
 	return nil
 }
 
 // large opens the large tables.
 func (w *writer) large() (*largeTables, error) {
-	t := &largeTables{to: w, bucket: -1}
+	t := &largeTables{to: w}
 	var errs [3]error
-	t.lengths, errs[0] = begin[schemas.Length](w, "lengths", table.TableFile("lengths"))
-	t.lineage, errs[1] = begin[schemas.Lineage](w, "lineage", table.TableFile("lineage"))
-	t.boutRows, errs[2] = begin[schemas.Bout](w, "bouts", table.TableFile("bouts"))
+	t.lengths, errs[0] = w.join("lengths", table.TableFile("lengths"))
+	t.lineage, errs[1] = w.join("lineage", table.TableFile("lineage"))
+	t.boutRows, errs[2] = w.join("bouts", table.TableFile("bouts"))
 	return t, errors.Join(errs[:]...)
 }
 
-func (t *largeTables) fit(bucket int, rows fitRows) error {
-	if err := errors.Join(t.lengths.write(rows.Lengths), t.lineage.write(rows.Lineage)); err != nil {
+func (t *largeTables) measured(b *bucket, m *measuredTables) error {
+	if err := errors.Join(t.lengths.add(m.lengths), t.lineage.add(m.lineage)); err != nil || m.heartRate == nil {
 		return err
 	}
-	if len(rows.HeartRate) == 0 {
-		return nil
-	}
-	if t.heartRate == nil || bucket != t.bucket { // swimmers come bucket by bucket
-		if err := t.nextBucket(bucket); err != nil {
-			return err
-		}
-	}
-	return t.heartRate.write(rows.HeartRate)
+	return t.heartRate(b.number, m.heartRate)
 }
 
-// nextBucket ends the file of heart rates that is open and begins another.
-func (t *largeTables) nextBucket(bucket int) error {
-	if t.heartRate != nil {
-		if err := t.heartRate.end(t.to); err != nil {
-			return err
-		}
+// heartRate writes a bucket's file of heart rates.
+func (t *largeTables) heartRate(bucket int, p *table.Piece) error {
+	file, err := t.to.join("heart_rate", table.BucketFile("heart_rate", bucket))
+	if err != nil {
+		return err
 	}
-	var err error
-	t.heartRate, err = begin[schemas.HeartRate](t.to, "heart_rate", table.BucketFile("heart_rate", bucket))
-	t.bucket = bucket
-	t.written++
-	return err
+	t.heartRates++
+	if err := file.add(p); err != nil {
+		return errors.Join(err, file.file.Abandon())
+	}
+	return end[schemas.HeartRate](file, t.to)
 }
 
-func (t *largeTables) bouts(rows []schemas.Bout) error { return t.boutRows.write(rows) }
+func (t *largeTables) answered(_ *bucket, a *boutTable) error { return t.boutRows.add(a.piece) }
 
 // abandon closes all files of a run that failed; what they hold goes with the
 // stage.
 func (t *largeTables) abandon() error {
-	err := errors.Join(t.lengths.rows.Abandon(), t.lineage.rows.Abandon(), t.boutRows.rows.Abandon())
-	if t.heartRate != nil {
-		err = errors.Join(err, t.heartRate.rows.Abandon())
-	}
-	return err
+	return errors.Join(t.lengths.file.Abandon(), t.lineage.file.Abandon(), t.boutRows.file.Abandon())
 }
 
-// close ends all files. A table without rows still has its columns.
+// close ends all files.
 func (t *largeTables) close(ctx context.Context) error {
-	if t.written == 0 {
-		if err := t.nextBucket(0); err != nil {
+	if t.heartRates == 0 {
+		none, err := emptyPiece[schemas.HeartRate]("heart_rate")
+		if err != nil {
+			return err
+		}
+		if err := t.heartRate(0, &none); err != nil {
 			return err
 		}
 	}
 	group, _ := errgroup.WithContext(ctx)
-	group.SetLimit(2) // files are read back whole
-	for _, end := range []func(*writer) error{t.lengths.end, t.lineage.end, t.boutRows.end, t.heartRate.end} {
-		group.Go(func() error { return end(t.to) })
-	}
+	group.Go(func() error { return end[schemas.Length](t.lengths, t.to) })
+	group.Go(func() error { return end[schemas.Lineage](t.lineage, t.to) })
+	group.Go(func() error { return end[schemas.Bout](t.boutRows, t.to) })
 	return group.Wait()
 }

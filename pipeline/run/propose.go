@@ -410,7 +410,7 @@ func (p *Proposal) Write(folder, timeZone string) ([]string, error) {
 // Ignored is what it holds.
 const (
 	IgnoreFile = ".gitignore"
-	Ignored    = "study.key\nprivate/\nout/\n.cache/\n.out.*\n"
+	Ignored    = "study.key\nprivate/\nout/\n.out.*\n"
 )
 
 // draft is a file to be written.

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"time"
 
 	"lengthwise/pipeline/analyse"
 	"lengthwise/pipeline/derive"
@@ -68,54 +69,64 @@ type NoOwner struct {
 // ErrNothing says that the study's files hold no length to use.
 var ErrNothing = errors.New("no length could be used")
 
-// sink takes the rows of the large tables, one swimmer's at a time and in the
-// order of swimmers; it keeps none of the slices.
-type sink interface {
-	fit(bucket int, rows fitRows) error
-	bouts(rows []schemas.Bout) error
-}
-
-// compute runs the three phases up to the findings and writes nothing itself.
-// The sources it gives back hold no recordings any more.
-func compute(ctx context.Context, s *study.Study, o Options, to sink) (_ *Result, _ *Sources, err error) {
-	src, err := ReadSources(ctx, s, o)
+// compute runs the stages up to the findings and writes nothing but what it leaves
+// for the next run. The sources it gives back hold no recordings any more.
+func compute(ctx context.Context, s *study.Study, o Options, sums map[string]string, inRows bool, to sink) (_ *Result, _ *Sources, err error) {
+	began := time.Now()
+	e, err := newEngine(ctx, s, o, sums, inRows)
 	if err != nil {
 		return nil, nil, err
 	}
+	src := e.src
 	defer func() { err = errors.Join(err, src.Close()) }()
 	own := src.bySwimmer()
-	reach, err := src.reach(s, own)
-	if err != nil {
+	if e.reach, err = src.reach(s, own); err != nil {
 		return nil, nil, err
 	}
-	f, all := &fitter{src, reach, s}, line(own)
+	all := line(own)
 	r := &Result{BySwimmer: map[string]findings.BoutCounts{}}
 	books := newBooks(src)
 	kept := 0
-	err = ordered(ctx, len(all), o, FitPhase, func(i int) (*firstPass, error) { return f.first(all[i]) }, func(i int, p *firstPass) error {
-		if kept += len(all[i].bouts); kept > keptBouts {
-			kept, all[i].bouts = kept-len(all[i].bouts), nil
+	type first struct {
+		measured *measuredTables
+		bouts    *boutTable
+	}
+	err = ordered(ctx, len(all), o, FitPhase, func(i int) (f first, err error) {
+		if f.measured, err = e.measure(all[i]); err == nil {
+			f.bouts, err = e.answer(atOnceStage, all[i], derive.Settled{})
 		}
-		books.enter(p)
-		r.InUse += len(p.rows.Lengths)
-		r.HeartRate += int64(len(p.rows.HeartRate))
-		if err := to.fit(all[i].bucket, p.rows); err != nil {
-			return err
+		return f, err
+	}, func(i int, f first) error {
+		for _, w := range all[i].swimmers {
+			if kept += len(w.bouts); kept > keptBouts {
+				kept, w.bouts = kept-len(w.bouts), nil
+			}
+			books.enter(&w.measured)
+			r.InUse += w.Lengths
+			r.HeartRate += w.Samples
 		}
-		return to.bouts(p.bouts)
+		return errors.Join(to.measured(all[i], f.measured), to.answered(all[i], f.bouts))
 	})
 	if err != nil {
 		return nil, nil, err
 	}
 	r.HeartRateTau = settle(all)
-	later := slices.DeleteFunc(slices.Clone(all), func(w *swimmer) bool { return w.traced == 0 })
-	err = ordered(ctx, len(later), o, AnswerPhase, func(i int) ([]schemas.Bout, error) { return f.second(later[i], r.HeartRateTau) },
-		func(_ int, rows []schemas.Bout) error { return to.bouts(rows) })
+	later := slices.DeleteFunc(slices.Clone(all), func(b *bucket) bool { return len(askedBy(answerStage, b)) == 0 })
+	err = ordered(ctx, len(later), o, AnswerPhase, func(i int) (*boutTable, error) { return e.answer(answerStage, later[i], r.HeartRateTau) },
+		func(i int, t *boutTable) error { return to.answered(later[i], t) })
 	if err != nil {
 		return nil, nil, err
 	}
-	return r, src, r.reduce(all, src, books, s)
+	if err := r.reduce(all, src, books, s); err != nil {
+		return r, src, err
+	}
+	return r, src, e.shelf.tidy(began)
 }
+
+// keptBouts is how many bouts are kept from the measure stage to the fit stage.
+// Swimmers whose bouts are beyond it are derived anew from their packed recordings:
+// the same numbers, for more time and no more memory.
+const keptBouts = 50_000
 
 // books are the account and the ledger of a run.
 type books struct {
@@ -135,32 +146,36 @@ func newBooks(src *Sources) *books {
 	return b
 }
 
-func (b *books) enter(p *firstPass) {
-	b.account.Merge(&p.account)
-	b.entries = append(b.entries, p.entries...)
-	for file := range p.used {
+// enter enters what a swimmer's measures used and left out, and lets go of it.
+func (b *books) enter(m *measured) {
+	b.account.Merge(&m.Account)
+	b.entries = append(b.entries, m.Entries...)
+	for file := range m.Used {
 		b.used[file] = true
 	}
+	m.Account, m.Entries, m.Used = screen.Account{}, nil, nil
 }
 
 // reduce joins the swimmers in order, checks the account and answers for the
 // squad.
-func (r *Result) reduce(all []*swimmer, src *Sources, b *books, s *study.Study) error {
+func (r *Result) reduce(all []*bucket, src *Sources, b *books, s *study.Study) error {
 	r.Inputs, r.Names, r.Unmatched = src.Inputs, src.names(), src.Unmatched
 	var parts []analyse.Part
 	known := map[string]bool{}
-	for _, w := range all {
-		known[w.name] = true
-		if !w.any {
-			continue
-		}
-		r.Swimmers = append(r.Swimmers, w.row)
-		r.Sessions = append(r.Sessions, w.sessions...)
-		r.BySwimmer[w.name] = w.counts
-		r.Counts.Add(w.counts)
-		if w.part != nil {
-			parts = append(parts, *w.part)
-			w.part = nil
+	for _, b := range all {
+		for _, w := range b.swimmers {
+			known[w.name] = true
+			if !w.Any {
+				continue
+			}
+			r.Swimmers = append(r.Swimmers, w.answered.Row)
+			r.Sessions = append(r.Sessions, w.answered.Sessions...)
+			r.BySwimmer[w.name] = w.Counts
+			r.Counts.Add(w.Counts)
+			if w.Part != nil {
+				parts = append(parts, *w.Part)
+				w.Part = nil
+			}
 		}
 	}
 	entries := append(b.entries, normalise.NotesOfNobody(src.Notes, known)...)

@@ -28,12 +28,12 @@ type HeartRateIn struct {
 // tells how the rules went for one record of a session. The files may have changed
 // since the run whose result is being explained: whoever asks must compare.
 func Retrace(ctx context.Context, s *study.Study, o Options, swimmer, session string, of screen.Source, share int, keep func(fileID string) bool) (*Retraced, error) {
-	src, err := readSources(ctx, s, o, keep)
+	src, err := readSources(ctx, s, o, keep, &shelf{}, nil)
 	if err != nil {
 		return nil, err
 	}
 	defer src.Close()
-	recordings, err := src.packed.load(src.bySwimmer()[swimmer])
+	recordings, err := src.load(src.bySwimmer()[swimmer])
 	if err != nil {
 		return nil, err
 	}

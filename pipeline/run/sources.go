@@ -10,11 +10,16 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
+	"time"
 
+	"lengthwise/pipeline/cache"
+	"lengthwise/pipeline/cache/wire"
 	"lengthwise/pipeline/identity"
 	"lengthwise/pipeline/normalise"
 	"lengthwise/pipeline/read"
 	"lengthwise/pipeline/study"
+	"lengthwise/pipeline/table"
 )
 
 // largestInput bounds what is read into memory at once.
@@ -44,21 +49,34 @@ type Sources struct {
 	Attention Attention
 
 	held   [][]held // recordings of the same files
-	packed spill
+	zones  []*time.Location
+	packed spill // where no cache is
+
+	mu       sync.Mutex
+	segments []*cache.Segment // where the recordings lie
 }
 
 // Close lets go of the recordings.
-func (src *Sources) Close() error { return src.packed.close() }
+func (src *Sources) Close() error {
+	err := src.packed.close()
+	for _, s := range src.segments {
+		err = errors.Join(err, s.Close())
+	}
+	src.segments = nil
+	return err
+}
 
 // ReadSources reads every file of the study: roster, assign file and notes,
 // then the inputs on several workers. The caller closes what it gets.
 func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, error) {
-	return readSources(ctx, s, o, nil)
+	return readSources(ctx, s, o, nil, &shelf{}, nil)
 }
 
-// readSources reads the inputs whose file ids keep holds for; nil means all.
-func readSources(ctx context.Context, s *study.Study, o Options, keep func(fileID string) bool) (_ *Sources, err error) {
-	src := &Sources{packed: spill{from: spillFrom}}
+// readSources reads the inputs whose file ids keep holds for; nil means all. What is
+// on the shelf of files with the same hashes is not read again.
+func readSources(ctx context.Context, s *study.Study, o Options, keep func(fileID string) bool, from *shelf, sums map[string]string) (_ *Sources, err error) {
+	src := &Sources{zones: zonesOf(s)}
+	src.packed = spill{from: spillFrom, packer: read.Packer{Zones: src.zones}}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, src.Close())
@@ -92,7 +110,7 @@ func readSources(ctx context.Context, s *study.Study, o Options, keep func(fileI
 		files.Found = slices.DeleteFunc(files.Found, func(f study.Found) bool { return !keep(src.Registry.FileID(f.Rel)) })
 	}
 	src.Found, src.Unmatched = files.Found, files.Unmatched
-	if err := errors.Join(src.inputs(ctx, s, o), files.Close()); err != nil {
+	if err := errors.Join(src.inputs(ctx, s, o, &reader{study: s, src: src, shelf: from, sums: sums, who: whoIsWho(members, assignments, key)}), files.Close()); err != nil {
 		return nil, err
 	}
 	src.assigned(s, assignments)
@@ -174,26 +192,19 @@ func (src *Sources) notes(s *study.Study) error {
 
 // inputs reads the found files; results keep the order of the files whatever
 // the order in which workers finish.
-func (src *Sources) inputs(ctx context.Context, s *study.Study, o Options) error {
+func (src *Sources) inputs(ctx context.Context, s *study.Study, o Options, r *reader) (err error) {
+	if r.codec, err = wire.For[reading](); err != nil {
+		return err
+	}
 	n := len(src.Found)
 	src.Files, src.Inputs, src.held = make([]read.File, n), make([]Input, n), make([][]held, n)
 	seen := make([][]identity.Seen, n)
-	err := each(ctx, n, o, ReadPhase, func(i int) error {
-		var err error
-		if src.Files[i], src.Inputs[i], seen[i], err = readInput(s, src.Found[i], src.Registry); err != nil {
-			return err
-		}
-		letGoOfText(&src.Files[i], seen[i])
-		for k := range src.Files[i].Recordings {
-			h, err := src.packed.add(&src.Files[i].Recordings[k])
-			if err != nil {
-				return err
-			}
-			src.held[i] = append(src.held[i], h)
-		}
-		src.Files[i].Recordings = nil
-		return nil
-	})
+	var buckets [table.Buckets][]int
+	for i, found := range src.Found {
+		b := readBucket(src.Registry.FileID(found.Rel))
+		buckets[b] = append(buckets[b], i)
+	}
+	err = eachOf(ctx, len(buckets), n, o, ReadPhase, func(b int, done func()) error { return r.bucket(b, buckets[b], seen, done) })
 	if err != nil {
 		return err
 	}

@@ -6,10 +6,8 @@ import (
 	"io"
 	"os"
 	"runtime"
-	"strings"
 	"sync"
 
-	"lengthwise/pipeline/normalise"
 	"lengthwise/pipeline/read"
 )
 
@@ -37,26 +35,14 @@ type place struct {
 	bytes int
 }
 
-// held is what the runner keeps in mind of a recording: whose it is, what tells
-// it from others, and where the rest lies.
-type held struct {
-	normalise.Holding
-	Refused string
-	place
-}
-
 // add packs a recording away.
 func (s *spill) add(r *read.Recording) (held, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	before := len(s.packed)
 	s.packed = s.packer.Pack(s.packed, r)
-	h := held{ // texts are copied: they may be pieces of the text of a whole file
-		Holding: normalise.Holding{FileID: r.FileID, Part: r.Part, Content: r.Content, Device: strings.Clone(r.Device),
-			Created: r.Created, Swimmer: strings.Clone(r.Swimmer)},
-		Refused: strings.Clone(r.Refused),
-		place:   place{s.size, len(s.packed) - before},
-	}
+	about := headOf(r, s.packed[before:])
+	h := held{Holding: about.Holding, Refused: about.Refused, sum: about.Sum, place: place{s.size, len(s.packed) - before}}
 	s.size += int64(h.bytes)
 	if len(s.packed) < s.from && (s.file == nil || len(s.packed) < 1<<20) {
 		return h, nil

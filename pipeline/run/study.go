@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"sync"
 
+	"lengthwise/pipeline/cache"
 	"lengthwise/pipeline/study"
 	"lengthwise/pipeline/table"
 	"lengthwise/schemas"
@@ -14,7 +15,7 @@ import (
 // Assess runs the study in memory and writes nothing.
 func Assess(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 	var kept keeper
-	r, src, err := compute(ctx, s, o, &kept)
+	r, src, err := compute(ctx, s, o, nil, true, &kept)
 	if err != nil {
 		return nil, err
 	}
@@ -32,14 +33,14 @@ type keeper struct {
 	boutRows []schemas.Bout
 }
 
-func (k *keeper) fit(_ int, rows fitRows) error {
-	k.rows.Lengths = append(k.rows.Lengths, rows.Lengths...)
-	k.rows.Lineage = append(k.rows.Lineage, rows.Lineage...)
+func (k *keeper) measured(_ *bucket, m *measuredTables) error {
+	k.rows.Lengths = append(k.rows.Lengths, m.rows.Lengths...)
+	k.rows.Lineage = append(k.rows.Lineage, m.rows.Lineage...)
 	return nil
 }
 
-func (k *keeper) bouts(rows []schemas.Bout) error {
-	k.boutRows = append(k.boutRows, rows...)
+func (k *keeper) answered(_ *bucket, a *boutTable) error {
+	k.boutRows = append(k.boutRows, a.rows...)
 	return nil
 }
 
@@ -57,7 +58,21 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 			return r, err
 		}
 	}
-	before, err := lookAt(s)
+	tombstones, err := readTombstones(s)
+	if err != nil {
+		return nil, err
+	}
+	if len(tombstones) > 0 { // nothing is kept that may hold who was removed
+		if err := cache.Remove(o.Cache); err != nil {
+			return nil, err
+		}
+		o.Cache = ""
+	}
+	note, err := readMadeFrom(s)
+	if err != nil {
+		return nil, err
+	}
+	before, err := survey(ctx, s, o, note)
 	if err != nil {
 		return nil, err
 	}
@@ -66,7 +81,7 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 		return nil, err
 	}
 	defer stage.Abort()
-	r, src, _, err := produce(ctx, s, o, stage)
+	r, src, _, err := produce(ctx, s, o, sumsOf(before), stage)
 	if err != nil {
 		return r, err
 	}
@@ -76,18 +91,18 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 	if err := errors.Join(writePrivateMaps(s, src), writePrivatePages(ctx, s, r, o)); err != nil {
 		return r, err
 	}
-	return r, noteMadeFrom(ctx, s, r, before, o)
+	return r, noteMadeFrom(s, r, before)
 }
 
 // produce runs the study and writes its whole result into a stage. With
 // ErrNothing comes the result that says why.
-func produce(ctx context.Context, s *study.Study, o Options, stage *table.Stage) (*Result, *Sources, Record, error) {
+func produce(ctx context.Context, s *study.Study, o Options, sums map[string]string, stage *table.Stage) (*Result, *Sources, Record, error) {
 	w := &writer{stage: stage, tables: map[string][]tableFile{}, other: map[string]string{}, bytes: map[string]int64{}}
 	large, err := w.large()
 	if err != nil {
 		return nil, nil, Record{}, err
 	}
-	r, src, err := compute(ctx, s, o, large)
+	r, src, err := compute(ctx, s, o, sums, false, large)
 	if err != nil {
 		return nil, nil, Record{}, errors.Join(err, large.abandon())
 	}

@@ -213,7 +213,8 @@ func Verify(ctx context.Context, s *study.Study, o Options) (Verification, error
 		return v, err
 	}
 	defer stage.Abort()
-	r, src, again, err := produce(ctx, s, o, stage)
+	o.Cache = ""
+	r, src, again, err := produce(ctx, s, o, nil, stage)
 	if errors.Is(err, ErrNothing) {
 		v.depart("read", "the inputs", "hold no length to use any more")
 		return v, nil

@@ -2,8 +2,10 @@ package study
 
 import (
 	"fmt"
+	"path/filepath"
 	"runtime"
 	"strconv"
+	"strings"
 
 	"github.com/spf13/pflag"
 	"github.com/spf13/viper"
@@ -13,8 +15,20 @@ import (
 // study gives, which is why it alone may come from the environment.
 type Runtime struct {
 	Workers int    // files and fits at work at once
-	Cache   string // folder of the cache, relative to the study's folder
+	Cache   string // folder of the cache, relative to the study's folder; NoCache for none
 	Colour  bool
+}
+
+// NoCache is the folder of the cache of whoever wants none.
+const NoCache = "none"
+
+// CacheFolder is where the cache of a study is; "" for none. Each study file of a
+// folder has its own.
+func (r Runtime) CacheFolder(s *Study) string {
+	if r.Cache == NoCache {
+		return ""
+	}
+	return filepath.Join(s.Path(r.Cache), strings.TrimSuffix(s.File, filepath.Ext(s.File)))
 }
 
 // mostWorkers bounds a typing error.
@@ -36,7 +50,7 @@ const (
 func LoadRuntime(flags *pflag.FlagSet, terminal bool) (Runtime, error) {
 	v := viper.New()
 	v.SetDefault("workers", strconv.Itoa(runtime.GOMAXPROCS(0)))
-	v.SetDefault("cache", ".cache")
+	v.SetDefault("cache", PrivateFolder+"/cache")
 	settings := []struct{ name, variable string }{
 		{"workers", WorkersVariable}, {"cache", CacheVariable}, {"no_color", ColourVariable},
 	}

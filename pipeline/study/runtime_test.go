@@ -23,20 +23,20 @@ func TestRuntimeFlagVariableDefault(t *testing.T) {
 		want     Runtime
 		err      string
 	}{
-		{name: "defaults", want: Runtime{auto, ".cache", false}},
-		{name: "terminal", terminal: true, want: Runtime{auto, ".cache", true}},
+		{name: "defaults", want: Runtime{auto, "private/cache", false}},
+		{name: "terminal", terminal: true, want: Runtime{auto, "private/cache", true}},
 		{name: "variables", env: map[string]string{WorkersVariable: "3", CacheVariable: "c"}, want: Runtime{3, "c", false}},
 		{name: "flags", args: []string{"--workers=2", "--cache=d"}, want: Runtime{2, "d", false}},
 		{name: "flags over variables", args: []string{"--workers=2", "--cache=d"}, env: map[string]string{WorkersVariable: "3", CacheVariable: "c"}, want: Runtime{2, "d", false}},
 		{name: "one of each", args: []string{"--workers=2"}, env: map[string]string{CacheVariable: "c"}, want: Runtime{2, "c", false}},
-		{name: "empty variable is not set", env: map[string]string{WorkersVariable: "", ColourVariable: ""}, terminal: true, want: Runtime{auto, ".cache", true}},
-		{name: "no colour", env: map[string]string{ColourVariable: "1"}, terminal: true, want: Runtime{auto, ".cache", false}},
-		{name: "no colour, even 0", env: map[string]string{ColourVariable: "0"}, terminal: true, want: Runtime{auto, ".cache", false}},
-		{name: "colour flag over variable", args: []string{"--colour"}, env: map[string]string{ColourVariable: "1"}, want: Runtime{auto, ".cache", true}},
-		{name: "colour flag off", args: []string{"--colour=false"}, terminal: true, want: Runtime{auto, ".cache", false}},
+		{name: "empty variable is not set", env: map[string]string{WorkersVariable: "", ColourVariable: ""}, terminal: true, want: Runtime{auto, "private/cache", true}},
+		{name: "no colour", env: map[string]string{ColourVariable: "1"}, terminal: true, want: Runtime{auto, "private/cache", false}},
+		{name: "no colour, even 0", env: map[string]string{ColourVariable: "0"}, terminal: true, want: Runtime{auto, "private/cache", false}},
+		{name: "colour flag over variable", args: []string{"--colour"}, env: map[string]string{ColourVariable: "1"}, want: Runtime{auto, "private/cache", true}},
+		{name: "colour flag off", args: []string{"--colour=false"}, terminal: true, want: Runtime{auto, "private/cache", false}},
 		{name: "bad variable", env: map[string]string{WorkersVariable: "many"}, err: WorkersVariable},
 		{name: "bad flag", args: []string{"--workers=0"}, env: map[string]string{WorkersVariable: "3"}, err: "--workers"},
-		{name: "unbound variables", env: map[string]string{"WORKERS": "9", "CACHE": "x", "COLOUR": "true"}, want: Runtime{auto, ".cache", false}},
+		{name: "unbound variables", env: map[string]string{"WORKERS": "9", "CACHE": "x", "COLOUR": "true"}, want: Runtime{auto, "private/cache", false}},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

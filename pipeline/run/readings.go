@@ -1,0 +1,315 @@
+package run
+
+import (
+	"crypto/sha256"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"path"
+	"strings"
+
+	"lengthwise/pipeline/cache"
+	"lengthwise/pipeline/cache/wire"
+	"lengthwise/pipeline/identity"
+	"lengthwise/pipeline/normalise"
+	"lengthwise/pipeline/read"
+	"lengthwise/pipeline/study"
+	"lengthwise/pipeline/table"
+)
+
+// reading is what is kept of a file that was read. It holds names, and leaves the
+// private folder never.
+type reading struct {
+	ID      string
+	Counts  read.Counts
+	Entries []read.Entry
+	Input   Input
+	Seen    []identity.Seen
+	Heads   []head
+}
+
+// head is what tells a recording from others.
+type head struct {
+	Holding normalise.Holding
+	Refused string
+	Sum     [sha256.Size]byte // of the packed recording
+}
+
+// held is what the runner keeps in mind of a recording: whose it is, what tells it
+// from others, and where the rest lies.
+type held struct {
+	normalise.Holding
+	Refused string
+	sum     [sha256.Size]byte // of the packed recording
+	place
+	segment *cache.Segment // nil: it lies in the spill
+	record  int
+}
+
+// reader reads a study's files, or finds what reading them gave before.
+type reader struct {
+	study *study.Study
+	src   *Sources
+	shelf *shelf
+	codec *wire.Codec[reading]
+	sums  map[string]string // of the files on disk, by relative path
+	who   string            // see whoIsWho
+}
+
+// readBucket deals files out by id, so that a file's place does not change with what
+// else is there.
+func readBucket(fileID string) int { return table.Bucket(fileID) }
+
+// bucket reads the files of one bucket, given by their numbers.
+func (r *reader) bucket(number int, files []int, seen [][]identity.Seen, done func()) error {
+	if r.shelf.store == nil {
+		for _, i := range files {
+			got, recordings, err := r.read(i)
+			if err != nil {
+				return err
+			}
+			r.take(i, got, seen)
+			for k := range recordings {
+				h, err := r.src.packed.add(&recordings[k])
+				if err != nil {
+					return err
+				}
+				r.src.held[i] = append(r.src.held[i], h)
+			}
+			done()
+		}
+		return nil
+	}
+	old, err := r.shelf.open(readStage, number, map[string]string{"stage": versionOf(readStage)})
+	if err != nil {
+		return err
+	}
+	if old == nil && len(files) == 0 {
+		return nil
+	}
+	keys, before := make([]cache.Key, len(files)), make([]*reading, len(files))
+	all := old != nil
+	records := 0
+	for k, i := range files {
+		keys[k] = r.key(i)
+		if before[k] = r.before(old, keys[k]); before[k] == nil {
+			all = false
+		} else {
+			records += 1 + len(before[k].Heads)
+		}
+	}
+	if all && records == old.Len() {
+		for k, i := range files {
+			r.take(i, before[k], seen)
+			r.place(i, before[k], old, keys[k])
+			done()
+		}
+		return r.src.open(old)
+	}
+	fresh, made, err := r.write(number, files, keys, before, old, done)
+	if old != nil {
+		err = errors.Join(err, old.Close())
+	}
+	if err != nil {
+		return err
+	}
+	for k, i := range files {
+		r.take(i, made[k], seen)
+		r.place(i, made[k], fresh, keys[k])
+	}
+	return r.src.open(fresh)
+}
+
+// write makes a bucket's segment anew, of what was read before and is still good and
+// what is read now.
+func (r *reader) write(number int, files []int, keys []cache.Key, before []*reading, old *cache.Segment, done func()) (*cache.Segment, []*reading, error) {
+	w, err := r.shelf.store.Create(string(readStage), number)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer w.Abort()
+	packer := read.Packer{Zones: zonesOf(r.study)}
+	made := make([]*reading, len(files))
+	for k, i := range files {
+		if before[k] != nil {
+			if made[k], err = before[k], r.copy(w, old, keys[k], before[k]); err != nil && r.shelf.again(err) != nil {
+				return nil, nil, err
+			}
+			if err == nil {
+				done()
+				continue
+			}
+			// Damaged: it is read again, and what was copied of it is passed over.
+			keys[k] = cache.KeyOf("again", string(keys[k][:]))
+		}
+		got, recordings, err := r.read(i)
+		if err != nil {
+			return nil, nil, err
+		}
+		if !r.unchanged(i, got) { // since its hash was taken: it must not be found under it
+			keys[k] = cache.KeyOf("changed", string(keys[k][:]))
+		}
+		var packed [][]byte
+		for n := range recordings {
+			data := packer.Pack(nil, &recordings[n])
+			got.Heads = append(got.Heads, headOf(&recordings[n], data))
+			packed = append(packed, data)
+		}
+		if err := w.Append(keys[k], r.codec.Append(nil, got)); err != nil {
+			return nil, nil, err
+		}
+		for n, data := range packed {
+			if err := w.Append(recordingKey(keys[k], n), data); err != nil {
+				return nil, nil, err
+			}
+		}
+		made[k] = got
+		done()
+	}
+	ref, err := w.Close()
+	if err != nil {
+		return nil, nil, err
+	}
+	m := cache.Manifest{For: map[string]string{"stage": versionOf(readStage)}, Segments: []cache.Ref{ref}}
+	if err := r.shelf.store.Publish(manifestOf(readStage, number), m); err != nil {
+		return nil, nil, err
+	}
+	segment, err := r.shelf.store.Open(ref)
+	return segment, made, err
+}
+
+func headOf(r *read.Recording, packed []byte) head {
+	return head{Holding: normalise.Holding{FileID: r.FileID, Part: r.Part, Content: r.Content, Device: strings.Clone(r.Device),
+		Created: r.Created, Swimmer: strings.Clone(r.Swimmer)}, Refused: strings.Clone(r.Refused), Sum: sha256.Sum256(packed)}
+}
+
+func recordingKey(file cache.Key, n int) cache.Key {
+	return cache.KeyOf("recording", string(file[:]), string(binary.AppendUvarint(nil, uint64(n))))
+}
+
+// copy carries a reading and its recordings over to another segment.
+func (r *reader) copy(w *cache.Writer, old *cache.Segment, key cache.Key, was *reading) error {
+	for n := -1; n < len(was.Heads); n++ {
+		at := key
+		if n >= 0 {
+			at = recordingKey(key, n)
+		}
+		data, err := old.Get(at)
+		if err != nil {
+			return err
+		}
+		if err := w.Append(at, data); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// key is what a file's reading follows from.
+func (r *reader) key(i int) cache.Key {
+	found := r.src.Found[i]
+	return readKey(r.study, found, r.sums[r.onDisk(found.Rel)], r.who)
+}
+
+// onDisk is the file on disk that a file lies in, which is the file itself or an
+// archive.
+func (r *reader) onDisk(rel string) string {
+	for at := rel; at != "." && at != "/"; at = path.Dir(at) {
+		if _, ok := r.sums[at]; ok {
+			return at
+		}
+	}
+	return rel
+}
+
+// before is what reading a file gave before; nil where it cannot be told.
+func (r *reader) before(old *cache.Segment, key cache.Key) *reading {
+	if old == nil {
+		return nil
+	}
+	data, err := old.Get(key)
+	if err != nil {
+		return nil
+	}
+	got, err := r.codec.Decode(data)
+	if err != nil {
+		return nil
+	}
+	for n := range got.Heads {
+		if len(old.Find(recordingKey(key, n))) == 0 {
+			return nil
+		}
+	}
+	return &got
+}
+
+// read reads a file now.
+func (r *reader) read(i int) (*reading, []read.Recording, error) {
+	file, input, seen, err := readInput(r.study, r.src.Found[i], r.src.Registry)
+	if err != nil {
+		return nil, nil, err
+	}
+	letGoOfText(&file, seen)
+	return &reading{ID: file.ID, Counts: file.Counts, Entries: file.Entries, Input: input, Seen: seen}, file.Recordings, nil
+}
+
+// unchanged says whether a file that was read is still the one whose hash was taken.
+func (r *reader) unchanged(i int, got *reading) bool {
+	rel := r.src.Found[i].Rel
+	onDisk := r.onDisk(rel)
+	sum := r.sums[onDisk]
+	if sum == "" {
+		return false
+	}
+	if onDisk == rel && sum == got.Input.SHA256 {
+		return true
+	}
+	now, err := hashOnDisk(r.study.Path(onDisk)) // packed
+	return err == nil && now == sum
+}
+
+// take takes in a file's reading.
+func (r *reader) take(i int, got *reading, seen [][]identity.Seen) {
+	r.src.Files[i] = read.File{ID: got.ID, Counts: got.Counts, Entries: got.Entries}
+	r.src.Inputs[i], seen[i] = got.Input, got.Seen
+	for _, s := range got.Seen { // so that two names of one pseudonym are noticed
+		r.src.Registry.ByName(s.Name)
+	}
+}
+
+// place notes where a file's recordings lie.
+func (r *reader) place(i int, got *reading, in *cache.Segment, key cache.Key) {
+	for n, h := range got.Heads {
+		at := in.Find(recordingKey(key, n))
+		r.src.held[i] = append(r.src.held[i], held{Holding: h.Holding, Refused: h.Refused, sum: h.Sum, segment: in, record: at[len(at)-1]})
+	}
+}
+
+// open keeps a segment open for loading.
+func (src *Sources) open(segment *cache.Segment) error {
+	src.mu.Lock()
+	defer src.mu.Unlock()
+	src.segments = append(src.segments, segment)
+	return nil
+}
+
+// load gives recordings back, in the order asked for, with what was found out about
+// them since.
+func (src *Sources) load(all []held) ([]read.Recording, error) {
+	if len(all) == 0 || all[0].segment == nil {
+		return src.packed.load(all)
+	}
+	out := make([]read.Recording, len(all))
+	packer := read.Packer{Zones: src.zones}
+	for i, h := range all {
+		data, err := h.segment.Record(h.record)
+		if err != nil {
+			return nil, err
+		}
+		if out[i], err = packer.Unpack(data); err != nil {
+			return nil, fmt.Errorf("file %s, recording %d: %w", h.FileID, h.Part, err)
+		}
+		out[i].Refused = h.Refused
+	}
+	return out, nil
+}
