@@ -234,5 +234,14 @@ func (g *Segment) Get(key Key) ([]byte, error) {
 	return g.Record(found[len(found)-1])
 }
 
+// Discard takes a damaged segment out of the store, so that it is made again; it can
+// be read until it is closed. One that is gone already is no error.
+func (g *Segment) Discard() error {
+	if err := os.Remove(g.file.Name()); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("cache: %w", err)
+	}
+	return nil
+}
+
 // Close closes the file.
 func (g *Segment) Close() error { return g.file.Close() }

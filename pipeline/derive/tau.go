@@ -171,11 +171,22 @@ func Settle(swimmers []OwnTau) Settled {
 		variance = r.StdError*r.StdError + (spread-math.Min(spread, r.Tau2))/k
 	}
 	before, now := 1/(priorLnMeanSE*priorLnMeanSE), 1/variance
-	q.TauSeconds = math.Exp((before*math.Log(priorTauSeconds) + now*mean) / (before + now))
-	q.LnMeanSE = math.Sqrt(1 / (before + now))
-	q.LnSD = math.Sqrt(spread)
+	q.TauSeconds = math.Exp(rounded((before*math.Log(priorTauSeconds)+now*mean)/(before+now), settledStep))
+	q.LnMeanSE = math.Max(settledStep, rounded(math.Sqrt(1/(before+now)), settledStep))
+	q.LnSD = math.Max(settledStep, rounded(math.Sqrt(spread), settledStep))
+	q.NoiseBPM = math.Max(noiseStep, rounded(q.NoiseBPM, noiseStep))
 	return q
 }
+
+// What is said of the squad is rounded, so that a session more seldom changes it, and
+// with it the answers of every swimmer: a time constant to a hundredth of itself, well
+// within its own error.
+const (
+	settledStep = 0.01
+	noiseStep   = 0.05
+)
+
+func rounded(x, step float64) float64 { return step * math.Round(x/step) }
 
 // Tau is the time constant in use for a swimmer.
 type Tau struct {

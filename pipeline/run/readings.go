@@ -285,6 +285,33 @@ func (r *reader) place(i int, got *reading, in *cache.Segment, key cache.Key) {
 	}
 }
 
+// reread reads a recording from its file again, of which what was kept is damaged,
+// and lets go of the segment for the next run.
+func (src *Sources) reread(h held) (read.Recording, error) {
+	files, err := src.reader.study.Find() // archives are closed by now
+	if err != nil {
+		return read.Recording{}, err
+	}
+	defer files.Close()
+	for _, found := range files.Found {
+		if src.Registry.FileID(found.Rel) != h.FileID {
+			continue
+		}
+		file, _, _, err := readInput(src.reader.study, found, src.Registry)
+		if err != nil {
+			return read.Recording{}, err
+		}
+		for i := range file.Recordings {
+			r := &file.Recordings[i]
+			packer := read.Packer{Zones: src.zones}
+			if r.Part == h.Part && r.Swimmer == h.Swimmer && sha256.Sum256(packer.Pack(nil, r)) == h.sum {
+				return *r, h.segment.Discard()
+			}
+		}
+	}
+	return read.Recording{}, errors.New("the file has changed since it was read, and what was kept of it is damaged; run again")
+}
+
 // open keeps a segment open for loading.
 func (src *Sources) open(segment *cache.Segment) error {
 	src.mu.Lock()
@@ -303,10 +330,13 @@ func (src *Sources) load(all []held) ([]read.Recording, error) {
 	packer := read.Packer{Zones: src.zones}
 	for i, h := range all {
 		data, err := h.segment.Record(h.record)
-		if err != nil {
-			return nil, err
+		if err == nil {
+			out[i], err = packer.Unpack(data)
 		}
-		if out[i], err = packer.Unpack(data); err != nil {
+		if src.shelf.again(err) == nil && err != nil {
+			out[i], err = src.reread(h)
+		}
+		if err != nil {
 			return nil, fmt.Errorf("file %s, recording %d: %w", h.FileID, h.Part, err)
 		}
 		out[i].Refused = h.Refused

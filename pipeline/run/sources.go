@@ -51,6 +51,8 @@ type Sources struct {
 	held   [][]held // recordings of the same files
 	zones  []*time.Location
 	packed spill // where no cache is
+	shelf  *shelf
+	reader *reader
 
 	mu       sync.Mutex
 	segments []*cache.Segment // where the recordings lie
@@ -75,7 +77,7 @@ func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, erro
 // readSources reads the inputs whose file ids keep holds for; nil means all. What is
 // on the shelf of files with the same hashes is not read again.
 func readSources(ctx context.Context, s *study.Study, o Options, keep func(fileID string) bool, from *shelf, sums map[string]string) (_ *Sources, err error) {
-	src := &Sources{zones: zonesOf(s)}
+	src := &Sources{zones: zonesOf(s), shelf: from}
 	src.packed = spill{from: spillFrom, packer: read.Packer{Zones: src.zones}}
 	defer func() {
 		if err != nil {
@@ -110,7 +112,8 @@ func readSources(ctx context.Context, s *study.Study, o Options, keep func(fileI
 		files.Found = slices.DeleteFunc(files.Found, func(f study.Found) bool { return !keep(src.Registry.FileID(f.Rel)) })
 	}
 	src.Found, src.Unmatched = files.Found, files.Unmatched
-	if err := errors.Join(src.inputs(ctx, s, o, &reader{study: s, src: src, shelf: from, sums: sums, who: whoIsWho(members, assignments, key)}), files.Close()); err != nil {
+	src.reader = &reader{study: s, src: src, shelf: from, sums: sums, who: whoIsWho(members, assignments, key)}
+	if err := errors.Join(src.inputs(ctx, o), files.Close()); err != nil {
 		return nil, err
 	}
 	src.assigned(s, assignments)
@@ -192,7 +195,8 @@ func (src *Sources) notes(s *study.Study) error {
 
 // inputs reads the found files; results keep the order of the files whatever
 // the order in which workers finish.
-func (src *Sources) inputs(ctx context.Context, s *study.Study, o Options, r *reader) (err error) {
+func (src *Sources) inputs(ctx context.Context, o Options) (err error) {
+	r := src.reader
 	if r.codec, err = wire.For[reading](); err != nil {
 		return err
 	}
