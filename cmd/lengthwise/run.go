@@ -26,6 +26,9 @@ type runOptions struct {
 	dryRun bool
 	rehash bool
 	anew   bool
+	phase  string
+	shard  string
+	shards int
 }
 
 func newRun(c *common) *cobra.Command {
@@ -50,6 +53,12 @@ the change reaches is made again: what was made of each file and swimmer is kept
 in the cache (--cache, LENGTHWISE_CACHE; none keeps nothing), and all comes out
 as if nothing had been kept. --anew makes all of it again.
 
+A study too large for one machine is dealt out over several that see the same
+folder: --phase read --shard 1/8 to 8/8, when all are done --phase measure for
+every shard, then --phase answer, then --phase reduce --shards 8 once. The result
+has the same bytes. A shard that is run again changes nothing; what is missing is
+named.
+
 Tables, ledger and page carry pseudonyms. The page with names is in the
 study's private folder, and so is the list of who is who.
 
@@ -63,6 +72,9 @@ length to use; 130 interrupted.`,
 			if err != nil {
 				return err
 			}
+			if o.phase != "" || o.shard != "" || o.shards != 0 {
+				return runPhase(cmd.Context(), c, s, runtime, o)
+			}
 			if o.dryRun {
 				return dryRun(cmd.Context(), c, s, runtime, o)
 			}
@@ -73,6 +85,9 @@ length to use; 130 interrupted.`,
 	cmd.Flags().BoolVar(&o.rehash, "rehash", false, "compare the content of every file, whatever its size and times say")
 	cmd.Flags().BoolVar(&o.anew, "anew", false, "make all of it again, whatever was kept")
 	cmd.Flags().String("cache", "", "folder of the cache, from the study's folder on; none keeps nothing (default private/cache)")
+	cmd.Flags().StringVar(&o.phase, "phase", "", "of a run dealt out over machines: read, measure, answer or reduce")
+	cmd.Flags().StringVar(&o.shard, "shard", "", "which share of the phase this is, as 2/8")
+	cmd.Flags().IntVar(&o.shards, "shards", 0, "for reduce: how many shares there are")
 	cmd.Flags().BoolVar(&o.words, "words", false, "print every answer in sentences instead of the table of swimmers")
 	cmd.Flags().BoolVar(&o.names, "names", false, "print names instead of pseudonyms")
 	return cmd
@@ -128,7 +143,14 @@ func (c *common) runtime(cmd *cobra.Command) (study.Runtime, error) {
 // runStudy runs a study and prints what it found.
 func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runtime, o runOptions) error {
 	progress := c.progress()
-	r, err := run.Study(ctx, s, run.Options{Workers: runtime.Workers, Progress: progress.report(), Cache: runtime.CacheFolder(s), Keep: !o.anew, Anew: o.anew, Rehash: o.rehash})
+	options := run.Options{Workers: runtime.Workers, Progress: progress.report(), Cache: runtime.CacheFolder(s), Keep: !o.anew, Anew: o.anew, Rehash: o.rehash}
+	var r *run.Result
+	var err error
+	if o.phase == run.PhaseReduce {
+		r, err = run.Reduce(ctx, s, options, o.shards)
+	} else {
+		r, err = run.Study(ctx, s, options)
+	}
 	progress.clear()
 	if errors.Is(err, run.ErrNothing) {
 		for _, rule := range r.Rules {

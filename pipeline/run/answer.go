@@ -58,6 +58,10 @@ func (e *engine) answer(s stage, b *bucket, squad derive.Settled) (*boutTable, e
 	if old != nil {
 		defer old.Close()
 	}
+	if !e.turn.makes(s, b.number) && !e.allAnswered(old, keys) {
+		e.turn.miss(s, b.number)
+		return &boutTable{}, nil
+	}
 	rows := make([][]schemas.Bout, len(who))
 	fresh := make([]bool, len(who))
 	changed := false
@@ -98,6 +102,16 @@ func (e *engine) answer(s stage, b *bucket, squad derive.Settled) (*boutTable, e
 		return nil, err
 	}
 	return &out, e.keepAnswered(s, b, who, keys, rows, name, out.piece)
+}
+
+// allAnswered says whether a segment holds what all said under their keys.
+func (e *engine) allAnswered(old *cache.Segment, keys []cache.Key) bool {
+	for _, key := range keys {
+		if old == nil || len(old.Find(cache.KeyOf("answered", string(key[:])))) == 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // answeredBefore finds what a swimmer said under a key.

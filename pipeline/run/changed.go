@@ -89,7 +89,7 @@ func changes(ctx context.Context, s *study.Study, o Options) (Changed, *madeFrom
 	if err != nil {
 		return c, nil, err
 	}
-	now, err := survey(ctx, s, o, note)
+	now, err := surveyAll(ctx, s, o, note)
 	if err != nil {
 		return c, nil, err
 	}
@@ -140,29 +140,16 @@ func ownLists(s *study.Study) []string {
 	return out
 }
 
-// lookAt gives the stamps of every file that a run of the study would look at.
-func lookAt(s *study.Study) (map[string]seenStamp, error) {
-	began := time.Now()
-	files, err := s.Find()
+// stampNow is the stamp of a file; the zero one where there is none.
+func stampNow(path string) (cache.Stamp, error) {
+	info, err := os.Stat(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return cache.Stamp{}, nil
+	}
 	if err != nil {
-		return nil, err
+		return cache.Stamp{}, err
 	}
-	if err := files.Close(); err != nil {
-		return nil, err
-	}
-	out := map[string]seenStamp{}
-	for _, name := range append(files.OnDisk, ownLists(s)...) {
-		info, err := os.Stat(s.Path(name))
-		if errors.Is(err, fs.ErrNotExist) {
-			continue
-		}
-		if err != nil {
-			return nil, err
-		}
-		stamp := cache.StampOf(info)
-		out[name] = seenStamp{stamp, stamp.Settled(began)}
-	}
-	return out, nil
+	return cache.StampOf(info), nil
 }
 
 // surveyed is a file that a run looks at, with the hash of its bytes on disk.
@@ -172,48 +159,68 @@ type surveyed struct {
 	compared bool // its bytes were hashed, since its stamp did not settle whether it is the file that a note knows
 }
 
-// survey gives stamps and hashes of every file that a run of the study would look at.
-// Where a note knows a file by the same stamp, and that settles it, its hash is taken
-// from there.
-func survey(ctx context.Context, s *study.Study, o Options, note *madeFrom) (map[string]surveyed, error) {
-	stamps, err := lookAt(s)
-	if err != nil {
-		return nil, err
-	}
-	names := slices.Sorted(maps.Keys(stamps))
+// survey gives stamps and hashes of files of a study, given by their names. Where one
+// is known by the same stamp, and that settles it, its hash is taken from there. Those
+// that are not there are left out.
+func survey(ctx context.Context, s *study.Study, o Options, names []string, known map[string]madeFile) (map[string]surveyed, error) {
+	began := time.Now()
 	files := make([]surveyed, len(names))
-	err = each(ctx, len(names), o, LookPhase, func(i int) error {
-		f := surveyed{seenStamp: stamps[names[i]]}
-		if note != nil {
-			was, known := note.Files[names[i]]
-			if known && !o.Rehash && was.Settled && was.Stamp == f.Stamp {
-				f.sum = was.SHA256
-			}
-			f.compared = known && f.sum == ""
+	there := make([]bool, len(names))
+	err := each(ctx, len(names), o, LookPhase, func(i int) error {
+		info, err := os.Stat(s.Path(names[i]))
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil
 		}
-		var err error
+		if err != nil {
+			return err
+		}
+		stamp := cache.StampOf(info)
+		f := surveyed{seenStamp: seenStamp{stamp, stamp.Settled(began)}}
+		was, isKnown := known[names[i]]
+		if isKnown && !o.Rehash && was.Settled && was.Stamp == stamp {
+			f.sum = was.SHA256
+		}
 		if f.sum == "" {
+			f.compared = isKnown
 			if f.sum, err = hashOnDisk(s.Path(names[i])); errors.Is(err, fs.ErrNotExist) {
-				err = nil
+				return nil
 			}
 		}
-		files[i] = f
+		files[i], there[i] = f, true
 		return err
 	})
 	out := map[string]surveyed{}
 	for i, name := range names {
-		out[name] = files[i]
+		if there[i] {
+			out[name] = files[i]
+		}
 	}
 	return out, err
 }
 
-// sumsOf are the hashes of the files of a survey.
-func sumsOf(files map[string]surveyed) map[string]string {
-	sums := map[string]string{}
-	for name, f := range files {
-		sums[name] = f.sum
+// surveyAll is survey of every file that a run of the study would look at.
+func surveyAll(ctx context.Context, s *study.Study, o Options, note *madeFrom) (map[string]surveyed, error) {
+	files, err := s.Find()
+	if err != nil {
+		return nil, err
 	}
-	return sums
+	if err := files.Close(); err != nil {
+		return nil, err
+	}
+	var known map[string]madeFile
+	if note != nil {
+		known = note.Files
+	}
+	return survey(ctx, s, o, append(files.OnDisk, ownLists(s)...), known)
+}
+
+// madeFiles is what a survey is to another one.
+func madeFiles(files map[string]surveyed) map[string]madeFile {
+	out := make(map[string]madeFile, len(files))
+	for name, f := range files {
+		out[name] = madeFile{f.seenStamp, f.sum}
+	}
+	return out
 }
 
 // hashOnDisk is the SHA-256 of a file as it lies there.
@@ -308,14 +315,14 @@ func noteMadeFrom(s *study.Study, r *Result, before map[string]surveyed) error {
 		}
 		return err
 	}
-	after, err := lookAt(s)
-	if err != nil {
-		return err
-	}
 	note := &madeFrom{Maker: maker(), Study: settingsOf(s), Files: map[string]madeFile{}, Told: r.told()}
 	for name, was := range before {
+		after, err := stampNow(s.Path(name))
+		if err != nil {
+			return err
+		}
 		file := madeFile{}
-		if after[name].Stamp == was.Stamp {
+		if after == was.Stamp {
 			file = madeFile{was.seenStamp, was.sum}
 		}
 		note.Files[name] = file

@@ -28,6 +28,7 @@ type engine struct {
 	options Options
 	reach   []map[string]bool // whom each of the study's changes reaches
 	shelf   *shelf
+	turn    turn
 	inRows  bool // rows are handed on as rows, not as files of tables
 
 	// What is written down between stages, and how.
@@ -35,6 +36,7 @@ type engine struct {
 	answeredCodec *wire.Codec[answered]
 	boutsCodec    *wire.Codec[[]schemas.Bout]
 	digestCodec   *wire.Codec[table.Digest]
+	ownTauCodec   *wire.Codec[ownTau]
 	memberCodec   *wire.Codec[identity.Member]
 }
 
@@ -61,6 +63,13 @@ type measured struct {
 	Entries  []read.Entry
 	Account  screen.Account
 	Used     map[string]bool // files of which a record is in use
+}
+
+// ownTau is the part of measured that says what the squad's time constant follows from.
+type ownTau struct {
+	Any    bool
+	Traced int
+	Tau    derive.OwnTau
 }
 
 // answered is what the fit stage adds.
@@ -123,28 +132,36 @@ type boutTable struct {
 	piece *table.Piece // nil where there are no rows
 }
 
+// job is what a run is told beside its options.
+type job struct {
+	known  map[string]madeFile // hashes of files by path, for the stamps that they had
+	turn   turn
+	inRows bool
+}
+
 // newEngine reads the study's files. Where a folder is named for it, what earlier runs
 // made is looked for there, and what this one makes is left there.
-func newEngine(ctx context.Context, s *study.Study, o Options, sums map[string]string, inRows bool) (_ *engine, err error) {
-	e := &engine{study: s, options: o, inRows: inRows}
+func newEngine(ctx context.Context, s *study.Study, o Options, j job) (_ *engine, err error) {
+	e := &engine{study: s, options: o, inRows: j.inRows, turn: j.turn}
 	if err := e.codecs(); err != nil {
 		return nil, err
 	}
 	if e.shelf, err = openShelf(o); err != nil {
 		return nil, err
 	}
-	if e.src, err = readSources(ctx, s, o, nil, e.shelf, sums); err != nil {
+	if e.src, err = readSources(ctx, s, o, readPlan{shelf: e.shelf, known: j.known, turn: j.turn}); err != nil {
 		return nil, err
 	}
 	return e, nil
 }
 
 func (e *engine) codecs() error {
-	var errs [5]error
+	var errs [6]error
 	e.measuredCodec, errs[0] = wire.For[measured]()
 	e.answeredCodec, errs[1] = wire.For[answered]()
 	e.boutsCodec, errs[2] = wire.For[[]schemas.Bout]()
 	e.digestCodec, errs[3] = wire.For[table.Digest]()
+	e.ownTauCodec, errs[5] = wire.For[ownTau]()
 	e.memberCodec, errs[4] = wire.For[identity.Member]()
 	return errors.Join(errs[:]...)
 }

@@ -35,6 +35,10 @@ func (e *engine) measure(b *bucket) (*measuredTables, error) {
 	if t, err := e.measuredBefore(b, key); t != nil || err != nil {
 		return t, err
 	}
+	if !e.turn.makes(measureStage, b.number) {
+		e.turn.miss(measureStage, b.number)
+		return &measuredTables{}, nil
+	}
 	out := newMeasuredPieces(e.inRows)
 	for _, w := range b.swimmers {
 		rows, err := e.measureSwimmer(w)
@@ -142,6 +146,8 @@ func (e *engine) measuredBefore(b *bucket, key cache.Key) (*measuredTables, erro
 	return t, nil
 }
 
+func keyOfTau(name string) cache.Key { return cache.KeyOf("own tau", name) }
+
 // keepMeasured leaves what the stage made for the next run.
 func (e *engine) keepMeasured(b *bucket, key cache.Key, t *measuredTables) error {
 	if e.shelf.store == nil {
@@ -153,6 +159,10 @@ func (e *engine) keepMeasured(b *bucket, key cache.Key, t *measuredTables) error
 	}
 	defer w.Abort()
 	for _, sw := range b.swimmers {
+		own := ownTau{sw.Any, sw.Traced, sw.Tau}
+		if err := w.Append(keyOfTau(sw.name), e.ownTauCodec.Append(nil, &own)); err != nil {
+			return err
+		}
 		if err := w.Append(cache.KeyOf("measured", sw.name), e.measuredCodec.Append(nil, &sw.measured)); err != nil {
 			return err
 		}

@@ -1,11 +1,14 @@
 package run
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"maps"
 	"path"
+	"slices"
 	"strings"
 
 	"lengthwise/pipeline/cache"
@@ -52,8 +55,91 @@ type reader struct {
 	src   *Sources
 	shelf *shelf
 	codec *wire.Codec[reading]
-	sums  map[string]string // of the files on disk, by relative path
-	who   string            // see whoIsWho
+	known map[string]madeFile // hashes of files by path, for the stamps that they had
+	turn  turn
+	who   string // see whoIsWho
+
+	now map[string]surveyed // the files on disk that inputs lie in, by relative path
+}
+
+// fileStamps is what a segment of readings says of the files on disk that they lie in,
+// so that another machine need not hash them again.
+type fileStamps map[string]madeFile
+
+// stampsKey is under what it lies there.
+var stampsKey = cache.KeyOf("stamps")
+
+// survey takes hashes of the files that are looked at, or trusts those that are known
+// for the stamps that they have.
+func (r *reader) survey(ctx context.Context, o Options, buckets [][]int) error {
+	if r.shelf.store == nil {
+		return nil
+	}
+	onDisk := map[string]bool{}
+	for _, name := range r.src.onDisk {
+		onDisk[name] = true
+	}
+	wanted := map[string]bool{}
+	for b, files := range buckets {
+		if !r.turn.looksAt(readStage, b) {
+			continue
+		}
+		for _, i := range files {
+			wanted[holder(r.src.Found[i].Rel, onDisk)] = true
+		}
+	}
+	known := maps.Clone(r.known)
+	if r.turn.shared() {
+		if known == nil {
+			known = map[string]madeFile{}
+		}
+		if err := r.stampsOfOthers(known); err != nil {
+			return err
+		}
+	}
+	if !r.turn.shared() { // all that is known was seen by this run
+		o.Rehash = false
+	}
+	var err error
+	r.now, err = survey(ctx, r.study, o, slices.Sorted(maps.Keys(wanted)), known)
+	return err
+}
+
+// stampsOfOthers adds what other machines saw of the files that they read.
+func (r *reader) stampsOfOthers(known map[string]madeFile) error {
+	codec, err := wire.For[fileStamps]()
+	if err != nil {
+		return err
+	}
+	for b := range table.Buckets {
+		segment, err := r.shelf.open(readStage, b, map[string]string{"stage": versionOf(readStage)})
+		if err != nil {
+			return err
+		}
+		if segment == nil {
+			continue
+		}
+		if data, err := segment.Get(stampsKey); err == nil {
+			if stamps, err := codec.Decode(data); err == nil {
+				maps.Copy(known, stamps)
+			}
+		}
+		if err := segment.Close(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// holder is the file on disk that a file lies in, which is the file itself or an
+// archive.
+func holder[V any](rel string, onDisk map[string]V) string {
+	for at := rel; at != "." && at != "/"; at = path.Dir(at) {
+		if _, ok := onDisk[at]; ok {
+			return at
+		}
+	}
+	return rel
 }
 
 // readBucket deals files out by id, so that a file's place does not change with what
@@ -98,13 +184,20 @@ func (r *reader) bucket(number int, files []int, seen [][]identity.Seen, done fu
 			records += 1 + len(before[k].Heads)
 		}
 	}
-	if all && records == old.Len() {
+	if all && records+1 == old.Len() { // and the stamps
 		for k, i := range files {
 			r.take(i, before[k], seen)
 			r.place(i, before[k], old, keys[k])
 			done()
 		}
 		return r.src.open(old)
+	}
+	if !r.turn.makes(readStage, number) {
+		r.turn.miss(readStage, number)
+		if old != nil {
+			return old.Close()
+		}
+		return nil
 	}
 	fresh, made, err := r.write(number, files, keys, before, old, done)
 	if old != nil {
@@ -166,6 +259,9 @@ func (r *reader) write(number int, files []int, keys []cache.Key, before []*read
 		made[k] = got
 		done()
 	}
+	if err := r.leaveStamps(w, files); err != nil {
+		return nil, nil, err
+	}
 	ref, err := w.Close()
 	if err != nil {
 		return nil, nil, err
@@ -176,6 +272,20 @@ func (r *reader) write(number int, files []int, keys []cache.Key, before []*read
 	}
 	segment, err := r.shelf.store.Open(ref)
 	return segment, made, err
+}
+
+// leaveStamps notes what the files looked like whose readings are in a segment.
+func (r *reader) leaveStamps(w *cache.Writer, files []int) error {
+	codec, err := wire.For[fileStamps]()
+	if err != nil {
+		return err
+	}
+	stamps := fileStamps{}
+	for _, i := range files {
+		name := holder(r.src.Found[i].Rel, r.now)
+		stamps[name] = madeFile{r.now[name].seenStamp, r.now[name].sum}
+	}
+	return w.Append(stampsKey, codec.Append(nil, &stamps))
 }
 
 func headOf(r *read.Recording, packed []byte) head {
@@ -208,18 +318,7 @@ func (r *reader) copy(w *cache.Writer, old *cache.Segment, key cache.Key, was *r
 // key is what a file's reading follows from.
 func (r *reader) key(i int) cache.Key {
 	found := r.src.Found[i]
-	return readKey(r.study, found, r.sums[r.onDisk(found.Rel)], r.who)
-}
-
-// onDisk is the file on disk that a file lies in, which is the file itself or an
-// archive.
-func (r *reader) onDisk(rel string) string {
-	for at := rel; at != "." && at != "/"; at = path.Dir(at) {
-		if _, ok := r.sums[at]; ok {
-			return at
-		}
-	}
-	return rel
+	return readKey(r.study, found, r.now[holder(found.Rel, r.now)].sum, r.who)
 }
 
 // before is what reading a file gave before; nil where it cannot be told.
@@ -256,8 +355,8 @@ func (r *reader) read(i int) (*reading, []read.Recording, error) {
 // unchanged says whether a file that was read is still the one whose hash was taken.
 func (r *reader) unchanged(i int, got *reading) bool {
 	rel := r.src.Found[i].Rel
-	onDisk := r.onDisk(rel)
-	sum := r.sums[onDisk]
+	onDisk := holder(rel, r.now)
+	sum := r.now[onDisk].sum
 	if sum == "" {
 		return false
 	}

@@ -71,15 +71,18 @@ var ErrNothing = errors.New("no length could be used")
 
 // compute runs the stages up to the findings and writes nothing but what it leaves
 // for the next run. The sources it gives back hold no recordings any more.
-func compute(ctx context.Context, s *study.Study, o Options, sums map[string]string, inRows bool, to sink) (_ *Result, _ *Sources, err error) {
+func compute(ctx context.Context, s *study.Study, o Options, j job, to sink) (_ *Result, _ *Sources, err error) {
 	began := time.Now()
-	e, err := newEngine(ctx, s, o, sums, inRows)
+	e, err := newEngine(ctx, s, o, j)
 	if err != nil {
 		return nil, nil, err
 	}
 	src := e.src
 	defer func() { err = errors.Join(err, src.Close()) }()
 	own := src.bySwimmer()
+	if err := e.turn.missing(); err != nil {
+		return nil, nil, err
+	}
 	if e.reach, err = src.reach(s, own); err != nil {
 		return nil, nil, err
 	}
@@ -110,11 +113,17 @@ func compute(ctx context.Context, s *study.Study, o Options, sums map[string]str
 	if err != nil {
 		return nil, nil, err
 	}
+	if err := e.turn.missing(); err != nil {
+		return nil, nil, err
+	}
 	r.HeartRateTau = settle(all)
 	later := slices.DeleteFunc(slices.Clone(all), func(b *bucket) bool { return len(askedBy(answerStage, b)) == 0 })
 	err = ordered(ctx, len(later), o, AnswerPhase, func(i int) (*boutTable, error) { return e.answer(answerStage, later[i], r.HeartRateTau) },
 		func(i int, t *boutTable) error { return to.answered(later[i], t) })
 	if err != nil {
+		return nil, nil, err
+	}
+	if err := e.turn.missing(); err != nil {
 		return nil, nil, err
 	}
 	if err := r.reduce(all, src, books, s); err != nil {

@@ -28,7 +28,7 @@ type HeartRateIn struct {
 // tells how the rules went for one record of a session. The files may have changed
 // since the run whose result is being explained: whoever asks must compare.
 func Retrace(ctx context.Context, s *study.Study, o Options, swimmer, session string, of screen.Source, share int, keep func(fileID string) bool) (*Retraced, error) {
-	src, err := readSources(ctx, s, o, keep, &shelf{}, nil)
+	src, err := readSources(ctx, s, o, readPlan{keep: keep, shelf: &shelf{}})
 	if err != nil {
 		return nil, err
 	}

@@ -52,6 +52,7 @@ type Sources struct {
 	zones  []*time.Location
 	packed spill // where no cache is
 	shelf  *shelf
+	onDisk []string // what was looked at to find the files
 	reader *reader
 
 	mu       sync.Mutex
@@ -68,16 +69,19 @@ func (src *Sources) Close() error {
 	return err
 }
 
-// ReadSources reads every file of the study: roster, assign file and notes,
-// then the inputs on several workers. The caller closes what it gets.
-func ReadSources(ctx context.Context, s *study.Study, o Options) (*Sources, error) {
-	return readSources(ctx, s, o, nil, &shelf{}, nil)
+// readPlan says what of a study is read, and how.
+type readPlan struct {
+	keep  func(fileID string) bool // the files to read; nil for all
+	shelf *shelf
+	known map[string]madeFile // hashes of files by path, for the stamps that they had
+	turn  turn
 }
 
-// readSources reads the inputs whose file ids keep holds for; nil means all. What is
-// on the shelf of files with the same hashes is not read again.
-func readSources(ctx context.Context, s *study.Study, o Options, keep func(fileID string) bool, from *shelf, sums map[string]string) (_ *Sources, err error) {
-	src := &Sources{zones: zonesOf(s), shelf: from}
+// readSources reads a study's files: roster, assign file and notes, then the inputs on
+// several workers. What is on the shelf of files with the same hashes is not read
+// again. The caller closes what it gets.
+func readSources(ctx context.Context, s *study.Study, o Options, plan readPlan) (_ *Sources, err error) {
+	src := &Sources{zones: zonesOf(s), shelf: plan.shelf}
 	src.packed = spill{from: spillFrom, packer: read.Packer{Zones: src.zones}}
 	defer func() {
 		if err != nil {
@@ -108,13 +112,16 @@ func readSources(ctx context.Context, s *study.Study, o Options, keep func(fileI
 	if err != nil {
 		return nil, err
 	}
-	if keep != nil {
-		files.Found = slices.DeleteFunc(files.Found, func(f study.Found) bool { return !keep(src.Registry.FileID(f.Rel)) })
+	if plan.keep != nil {
+		files.Found = slices.DeleteFunc(files.Found, func(f study.Found) bool { return !plan.keep(src.Registry.FileID(f.Rel)) })
 	}
-	src.Found, src.Unmatched = files.Found, files.Unmatched
-	src.reader = &reader{study: s, src: src, shelf: from, sums: sums, who: whoIsWho(members, assignments, key)}
+	src.Found, src.Unmatched, src.onDisk = files.Found, files.Unmatched, files.OnDisk
+	src.reader = &reader{study: s, src: src, shelf: plan.shelf, known: plan.known, turn: plan.turn, who: whoIsWho(members, assignments, key)}
 	if err := errors.Join(src.inputs(ctx, o), files.Close()); err != nil {
 		return nil, err
+	}
+	if plan.turn.phase == ReadPhase { // that was this machine's part
+		return src, nil
 	}
 	src.assigned(s, assignments)
 	if err := src.notes(s); err != nil {
@@ -208,7 +215,21 @@ func (src *Sources) inputs(ctx context.Context, o Options) (err error) {
 		b := readBucket(src.Registry.FileID(found.Rel))
 		buckets[b] = append(buckets[b], i)
 	}
-	err = eachOf(ctx, len(buckets), n, o, ReadPhase, func(b int, done func()) error { return r.bucket(b, buckets[b], seen, done) })
+	if err := r.survey(ctx, o, buckets[:]); err != nil {
+		return err
+	}
+	all := 0
+	for b, files := range buckets {
+		if r.turn.looksAt(readStage, b) {
+			all += len(files)
+		}
+	}
+	err = eachOf(ctx, len(buckets), all, o, ReadPhase, func(b int, done func()) error {
+		if !r.turn.looksAt(readStage, b) {
+			return nil
+		}
+		return r.bucket(b, buckets[b], seen, done)
+	})
 	if err != nil {
 		return err
 	}

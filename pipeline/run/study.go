@@ -15,7 +15,7 @@ import (
 // Assess runs the study in memory and writes nothing.
 func Assess(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 	var kept keeper
-	r, src, err := compute(ctx, s, o, nil, true, &kept)
+	r, src, err := compute(ctx, s, o, job{inRows: true}, &kept)
 	if err != nil {
 		return nil, err
 	}
@@ -58,6 +58,12 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 			return r, err
 		}
 	}
+	return runStudy(ctx, s, o, turn{})
+}
+
+// runStudy makes a result and puts it in place. Of a run that is dealt out it makes
+// the last phase alone.
+func runStudy(ctx context.Context, s *study.Study, o Options, t turn) (*Result, error) {
 	tombstones, err := readTombstones(s)
 	if err != nil {
 		return nil, err
@@ -72,7 +78,7 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	before, err := survey(ctx, s, o, note)
+	before, err := surveyAll(ctx, s, o, note)
 	if err != nil {
 		return nil, err
 	}
@@ -81,7 +87,7 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 		return nil, err
 	}
 	defer stage.Abort()
-	r, src, _, err := produce(ctx, s, o, sumsOf(before), stage)
+	r, src, _, err := produce(ctx, s, o, job{known: madeFiles(before), turn: t}, stage)
 	if err != nil {
 		return r, err
 	}
@@ -96,13 +102,13 @@ func Study(ctx context.Context, s *study.Study, o Options) (*Result, error) {
 
 // produce runs the study and writes its whole result into a stage. With
 // ErrNothing comes the result that says why.
-func produce(ctx context.Context, s *study.Study, o Options, sums map[string]string, stage *table.Stage) (*Result, *Sources, Record, error) {
+func produce(ctx context.Context, s *study.Study, o Options, j job, stage *table.Stage) (*Result, *Sources, Record, error) {
 	w := &writer{stage: stage, tables: map[string][]tableFile{}, other: map[string]string{}, bytes: map[string]int64{}}
 	large, err := w.large()
 	if err != nil {
 		return nil, nil, Record{}, err
 	}
-	r, src, err := compute(ctx, s, o, sums, false, large)
+	r, src, err := compute(ctx, s, o, j, large)
 	if err != nil {
 		return nil, nil, Record{}, errors.Join(err, large.abandon())
 	}

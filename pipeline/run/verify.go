@@ -214,7 +214,7 @@ func Verify(ctx context.Context, s *study.Study, o Options) (Verification, error
 	}
 	defer stage.Abort()
 	o.Cache = ""
-	r, src, again, err := produce(ctx, s, o, nil, stage)
+	r, src, again, err := produce(ctx, s, o, job{}, stage)
 	if errors.Is(err, ErrNothing) {
 		v.depart("read", "the inputs", "hold no length to use any more")
 		return v, nil
