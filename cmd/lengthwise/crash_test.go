@@ -114,7 +114,11 @@ func TestKilledRuns(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	killed, replaced, last := 0, 0, ""
 	for k := range kills {
-		cmd := exec.Command(lengthwise, "run", "-q", "--anew", "--study", filepath.Join(folder, "study-"+seeds[k%2]+".yaml"))
+		args := []string{"run", "-q", "--study", filepath.Join(folder, "study-"+seeds[k%2]+".yaml")}
+		if k/2%2 == 0 { // everything made again, or taken from what runs before it left
+			args = append(args, "--anew")
+		}
+		cmd := exec.Command(lengthwise, args...)
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
@@ -147,6 +151,7 @@ func TestKilledRuns(t *testing.T) {
 			last = string(record)
 		}
 	}
+	killShards(t, lengthwise, rng, folder, kills/4, took, made["2"])
 	call(t, lengthwise, "run", "-q", "--anew", "--study", filepath.Join(folder, "study-1.yaml"))
 	entries, err := os.ReadDir(folder)
 	if err != nil {
@@ -204,4 +209,52 @@ func TestTwoRunsAtOnce(t *testing.T) {
 		}
 	}
 	t.Skip("two runs never met on this machine")
+}
+
+// killShards kills shards of all phases at random moments, then runs them all to
+// their end: what comes out is what one process makes.
+func killShards(t *testing.T, lengthwise string, rng *rand.Rand, folder string, kills int, took time.Duration, want string) {
+	t.Helper()
+	study, of := filepath.Join(folder, "study-2.yaml"), 3
+	shard := func(phase string, i int) []string {
+		if phase == run.PhaseReduce {
+			return []string{"run", "-q", "--study", study, "--phase", phase, "--shards", strconv.Itoa(of)}
+		}
+		return []string{"run", "-q", "--study", study, "--phase", phase, "--shard", fmt.Sprintf("%d/%d", i, of)}
+	}
+	phases := []string{run.PhaseRead, run.PhaseMeasure, run.PhaseAnswer, run.PhaseReduce}
+	killed := 0
+	for k := range kills {
+		if k%12 == 0 {
+			if err := os.RemoveAll(filepath.Join(folder, "private", "cache", "study-2")); err != nil {
+				t.Fatal(err)
+			}
+		}
+		phase := phases[k/3%4]
+		cmd := exec.Command(lengthwise, shard(phase, k%of+1)...)
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(time.Duration(rng.Float64() * 0.4 * float64(took)))
+		if err := cmd.Process.Signal(syscall.SIGKILL); err != nil && !errors.Is(err, os.ErrProcessDone) {
+			t.Fatal(err)
+		}
+		if err := cmd.Wait(); err != nil {
+			killed++
+		}
+		if v, err := run.VerifyTables(filepath.Join(folder, "out")); err != nil || len(v.Departures) > 0 {
+			t.Fatalf("kill %d of phase %s: a torn result: %+v (%v)", k+1, phase, v.Departures, err)
+		}
+	}
+	for _, phase := range phases[:3] {
+		for i := range of {
+			call(t, lengthwise, shard(phase, i+1)...)
+		}
+	}
+	call(t, lengthwise, shard(run.PhaseReduce, 0)...)
+	record, err := os.ReadFile(filepath.Join(folder, "out", "run.json"))
+	if err != nil || string(record) != want {
+		t.Fatalf("after %d kills of shards another result came out (%v)", kills, err)
+	}
+	t.Logf("%d of %d shards were killed before their end", killed, kills)
 }

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 
+	"lengthwise/pipeline/cache"
 	"lengthwise/pipeline/identity"
 	"lengthwise/pipeline/read"
 	"lengthwise/pipeline/study"
@@ -142,6 +143,24 @@ func namesOf(s *study.Study, who string) ([]string, error) {
 	}
 	slices.Sort(names)
 	return slices.Compact(names), nil
+}
+
+// dropCaches deletes the caches of all studies of a folder, which have a folder each
+// beside each other: any of them may hold recordings of somebody who was removed.
+func dropCaches(one string) error {
+	if one == "" {
+		return nil
+	}
+	all, err := filepath.Glob(filepath.Join(filepath.Dir(one), "*"))
+	if err != nil {
+		return err
+	}
+	for _, folder := range all {
+		if err := cache.Remove(folder); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func readTombstones(s *study.Study) ([]string, error) {

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"sync"
 
-	"lengthwise/pipeline/cache"
 	"lengthwise/pipeline/study"
 	"lengthwise/pipeline/table"
 	"lengthwise/schemas"
@@ -69,7 +68,7 @@ func runStudy(ctx context.Context, s *study.Study, o Options, t turn) (*Result, 
 		return nil, err
 	}
 	if len(tombstones) > 0 { // nothing is kept that may hold who was removed
-		if err := cache.Remove(o.Cache); err != nil {
+		if err := dropCaches(o.Cache); err != nil {
 			return nil, err
 		}
 		o.Cache = ""
