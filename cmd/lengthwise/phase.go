@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"lengthwise/pipeline/run"
 	"lengthwise/pipeline/study"
@@ -31,7 +32,13 @@ func runPhase(ctx context.Context, c *common, s *study.Study, runtime study.Runt
 		return usageError{err}
 	}
 	progress := c.progress()
-	made, err := run.RunShard(ctx, s, run.Options{Workers: runtime.Workers, Progress: progress.report(), Cache: runtime.CacheFolder(s), Anew: o.anew, Rehash: o.rehash}, o.phase, shard)
+	var made run.PhaseMade
+	options := run.Options{Workers: runtime.Workers, Progress: progress.report(), Cache: runtime.CacheFolder(s), Anew: o.anew, Rehash: o.rehash}
+	err = waiting(ctx, o.wait, func() error {
+		var err error
+		made, err = run.RunShard(ctx, s, options, o.phase, shard)
+		return err
+	})
 	progress.clear()
 	if err != nil {
 		return asUsage(err)
@@ -47,6 +54,27 @@ func runPhase(ctx context.Context, c *common, s *study.Study, runtime study.Runt
 	}
 	c.say("Phase %s, shard %d of %d: done for %s.", made.Phase, made.Shard, made.Of, of)
 	return nil
+}
+
+// pause is how long a phase waits before it looks again for what it misses.
+const pause = 2 * time.Second
+
+// waiting does something again for as long as shards of an earlier phase are missing
+// and time is left.
+func waiting(ctx context.Context, long time.Duration, do func() error) error {
+	until := time.Now().Add(long)
+	for {
+		err := do()
+		var missing *run.MissingError
+		if !errors.As(err, &missing) || time.Now().After(until) {
+			return err
+		}
+		select {
+		case <-time.After(pause):
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
 }
 
 // asUsage is the error of a command that asked for what there is not.

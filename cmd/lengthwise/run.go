@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -29,6 +30,7 @@ type runOptions struct {
 	phase  string
 	shard  string
 	shards int
+	wait   time.Duration
 }
 
 func newRun(c *common) *cobra.Command {
@@ -88,6 +90,7 @@ length to use; 130 interrupted.`,
 	cmd.Flags().StringVar(&o.phase, "phase", "", "of a run dealt out over machines: read, measure, answer or reduce")
 	cmd.Flags().StringVar(&o.shard, "shard", "", "which share of the phase this is, as 2/8")
 	cmd.Flags().IntVar(&o.shards, "shards", 0, "for reduce: how many shares there are")
+	cmd.Flags().DurationVar(&o.wait, "wait", 0, "of a phase: how long to wait for shards of the one before that are missing")
 	cmd.Flags().BoolVar(&o.words, "words", false, "print every answer in sentences instead of the table of swimmers")
 	cmd.Flags().BoolVar(&o.names, "names", false, "print names instead of pseudonyms")
 	return cmd
@@ -147,7 +150,11 @@ func runStudy(ctx context.Context, c *common, s *study.Study, runtime study.Runt
 	var r *run.Result
 	var err error
 	if o.phase == run.PhaseReduce {
-		r, err = run.Reduce(ctx, s, options, o.shards)
+		err = waiting(ctx, o.wait, func() error {
+			var err error
+			r, err = run.Reduce(ctx, s, options, o.shards)
+			return err
+		})
 	} else {
 		r, err = run.Study(ctx, s, options)
 	}

@@ -7,6 +7,7 @@ record="$(dirname "$0")/../../.tools/system-packages.txt"
 mkdir -p "$(dirname "$record")"
 missing=()
 command -v chromium >/dev/null || command -v chromium-browser >/dev/null || missing+=(chromium)
+command -v sbatch >/dev/null || missing+=(slurmctld slurmd slurm-client munge)
 if [ ${#missing[@]} -eq 0 ]; then
   exit 0
 fi
