@@ -129,6 +129,10 @@ func writeFiles(dir string, sc squad.Scenario, roster []deckfile.RosterEntry) er
 	return group.Wait()
 }
 
+// sheetColumns are those that a sheet of hand counts has as a rule.
+var sheetColumns = []deckfile.Column{deckfile.Swimmer, deckfile.Date, deckfile.Start, deckfile.Session, deckfile.Set, deckfile.Rep, deckfile.Length,
+	deckfile.DistanceM, deckfile.Pool, deckfile.Stroke, deckfile.Time, deckfile.Strokes, deckfile.Count, deckfile.HR, deckfile.HRSource, deckfile.HRDelay, deckfile.Rest}
+
 func writeSheet(path string, perLength bool, sc squad.Scenario, roster []deckfile.RosterEntry) error {
 	file, err := os.Create(path)
 	if err != nil {
@@ -145,7 +149,7 @@ func writeSheet(path string, perLength bool, sc squad.Scenario, roster []deckfil
 			rows = append(rows, deckfile.RowsFromSession(&sw.Sessions[k], &sw, deckfile.SheetOptions{Name: handle(&sw), PerLength: perLength, HeartRate: deckfile.Strap})...)
 		}
 		piece.Reset()
-		if err := deckfile.WriteSheet(&piece, rows, deckfile.Format{}); err != nil {
+		if err := deckfile.WriteSheet(&piece, rows, deckfile.Format{Columns: sheetColumns}); err != nil {
 			return err
 		}
 		data := piece.Bytes()
