@@ -8,7 +8,7 @@ STATICCHECK_VERSION := v0.8.2
 SBOM := $(TOOLS)/bin/cyclonedx-gomod
 VULNCHECK := $(TOOLS)/bin/govulncheck
 
-.PHONY: help build test test-go notebooks tools vet lint race fuzz bench bench-peers dist vuln clean
+.PHONY: help build test test-go notebooks tools vet lint race fuzz bench bench-peers bench-engine dist vuln clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 12
@@ -62,6 +62,9 @@ bench: ## every benchmark once, with allocations
 
 bench-peers: ## CPU seconds of the statistics against R (lme4, lmerTest, boot): testdata/bench/peers.md
 	testdata/bench/peers.sh
+
+bench-engine: $(PYTHON) ## the engine on 10,000 files, 10 million lengths and 1,000 swimmers, beside decoders, DuckDB and polars: testdata/bench/engine.md
+	LENGTHWISE_PYTHON=$(PYTHON) testdata/bench/engine.sh
 
 $(SBOM):
 	GOBIN=$(TOOLS)/bin go install github.com/CycloneDX/cyclonedx-gomod/cmd/cyclonedx-gomod@v1.10.0

@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"lengthwise/pipeline/run"
@@ -14,6 +16,10 @@ import (
 func dryRun(ctx context.Context, c *common, s *study.Study, runtime study.Runtime, o runOptions) error {
 	progress := c.progress()
 	changed, err := run.Changes(ctx, s, run.Options{Workers: runtime.Workers, Progress: progress.report(), Rehash: o.rehash})
+	var ahead *run.Outlook
+	if err == nil && !o.anew && !changed.Nothing() {
+		ahead, err = run.Ahead(ctx, s, run.Options{Workers: runtime.Workers, Progress: progress.report(), Cache: runtime.CacheFolder(s)})
+	}
 	progress.clear()
 	if err != nil {
 		return err
@@ -25,9 +31,10 @@ func dryRun(ctx context.Context, c *common, s *study.Study, runtime study.Runtim
 		return encoder.Encode(struct {
 			Redo bool `json:"redo"`
 			run.Changed
-		}{redo, changed})
+			Stages *run.Outlook `json:"stages,omitempty"`
+		}{redo, changed, ahead})
 	}
-	for _, line := range changedLines(changed, redo) {
+	for _, line := range append(aheadLines(ahead), changedLines(changed, redo)...) {
 		fmt.Fprintln(c.stdout, strings.Join(wrap(line, c.width, "", "  "), "\n"))
 	}
 	return nil
@@ -35,6 +42,28 @@ func dryRun(ctx context.Context, c *common, s *study.Study, runtime study.Runtim
 
 // shownChanges is how many files of a kind of change are named.
 const shownChanges = 20
+
+// aheadLines puts into words what a run would take from the cache and what it would
+// make.
+func aheadLines(x *run.Outlook) []string {
+	if x == nil {
+		return nil
+	}
+	var lines []string
+	for _, s := range []struct {
+		name, unit, verb string
+		of               run.StageOutlook
+	}{{"Read", "file", "to read", x.Files}, {"Measure", "swimmer", "to measure", x.Measured}, {"Answer", "swimmer", "to ask", x.Answered}} {
+		lines = append(lines, fmt.Sprintf("%-8s %s kept, %s %s.", s.name+":", count(s.of.Kept, s.unit), count(s.of.Redo, s.unit), s.verb))
+		for _, why := range slices.Sorted(maps.Keys(s.of.Why)) {
+			lines = append(lines, fmt.Sprintf("  %s: %s", count(s.of.Why[why], s.unit), why))
+		}
+	}
+	if len(x.Reading) > 0 {
+		lines = append(lines, "  Whom the files to be read belong to is measured and asked again too.")
+	}
+	return lines
+}
 
 // changedLines puts into words what has changed since the result was made.
 func changedLines(x run.Changed, redo bool) []string {

@@ -70,20 +70,19 @@ func Open(dir string) (*Store, error) {
 	return s, nil
 }
 
+// Is reports whether a folder is a store.
+func Is(dir string) bool {
+	data, err := os.ReadFile(filepath.Join(dir, tagFile))
+	return err == nil && string(data) == tag
+}
+
 // Remove deletes a store with all it holds. A folder that is not there, or that no
 // Store made, is left alone.
 func Remove(dir string) error {
-	if dir == "" {
+	if !Is(dir) {
 		return nil
 	}
-	data, err := os.ReadFile(filepath.Join(dir, tagFile))
-	if errors.Is(err, fs.ErrNotExist) || err == nil && string(data) != tag {
-		return nil
-	}
-	if err == nil {
-		err = os.RemoveAll(dir)
-	}
-	if err != nil {
+	if err := os.RemoveAll(dir); err != nil {
 		return fmt.Errorf("cache: %w", err)
 	}
 	return nil

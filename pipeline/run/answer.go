@@ -51,7 +51,7 @@ func (e *engine) answer(s stage, b *bucket, squad derive.Settled) (*boutTable, e
 		parts = append(parts, string(keys[i][:]))
 	}
 	all := cache.KeyOf(parts...)
-	old, err := e.shelf.open(s, b.number, map[string]string{"stage": versionOf(answerStage)})
+	old, err := e.shelf.open(s, b.number, byVersion(answerStage))
 	if err != nil {
 		return nil, err
 	}
@@ -159,7 +159,7 @@ func (e *engine) keepAnswered(s stage, b *bucket, who []*swimmer, keys []cache.K
 	if err := e.pieceInto(to, name, piece); err != nil {
 		return err
 	}
-	return e.shelf.publishFor(s, b.number, map[string]string{"stage": versionOf(answerStage)}, to)
+	return e.shelf.publish(s, b.number, byVersion(answerStage), to)
 }
 
 // settle joins the time constants of all swimmers.

@@ -68,7 +68,8 @@ func (c *Changed) Nothing() bool {
 func settingsOf(s *study.Study) string { return s.File + " " + s.Hash() }
 
 func maker() string {
-	return fmt.Sprintf("%s %s, %s, %s/%s", programName, Version, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	sum := sha256.Sum256([]byte(stageSources)) // two builds of one version may differ
+	return fmt.Sprintf("%s %s (%x), %s, %s/%s", programName, Version, sum[:4], runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }
 
 // Changes compares a study with what its result was made from, and writes nothing.

@@ -19,20 +19,20 @@ type fitRows struct {
 }
 
 // measureKey is what a bucket's measures follow from.
-func (e *engine) measureKey(b *bucket) cache.Key {
-	parts := []string{"measure", versionOf(measureStage), measureSettings(e.study)}
+func (e *engine) measureKey(b *bucket) map[string]string {
+	parts := []string{"measure"}
 	for _, w := range b.swimmers {
 		own := e.ownKey(w)
 		parts = append(parts, string(own[:]))
 	}
-	return cache.KeyOf(parts...)
+	return madeOf(measureSettings(e.study), cache.KeyOf(parts...))
 }
 
 // measure takes a bucket's swimmers through normalise, screen and derive, up to their
 // own time constants of heart rate, or finds what that gave last time.
 func (e *engine) measure(b *bucket) (*measuredTables, error) {
-	key := e.measureKey(b)
-	if t, err := e.measuredBefore(b, key); t != nil || err != nil {
+	made := e.measureKey(b)
+	if t, err := e.measuredBefore(b, made); t != nil || err != nil {
 		return t, err
 	}
 	if !e.turn.makes(measureStage, b.number) {
@@ -53,7 +53,7 @@ func (e *engine) measure(b *bucket) (*measuredTables, error) {
 	if err != nil {
 		return nil, err
 	}
-	return t, e.keepMeasured(b, key, t)
+	return t, e.keepMeasured(b, made, t)
 }
 
 // screened takes a swimmer's recordings through normalise and screen.
@@ -118,8 +118,8 @@ func (r *fitRows) add(s *screen.Session, lengths []derive.Length, m *measured) {
 
 // measuredBefore finds what the measure stage made of the same bucket; nil where it
 // did not.
-func (e *engine) measuredBefore(b *bucket, key cache.Key) (*measuredTables, error) {
-	segment, err := e.shelf.find(measureStage, b.number, key)
+func (e *engine) measuredBefore(b *bucket, made map[string]string) (*measuredTables, error) {
+	segment, err := e.shelf.open(measureStage, b.number, made)
 	if segment == nil || err != nil {
 		return nil, err
 	}
@@ -149,7 +149,7 @@ func (e *engine) measuredBefore(b *bucket, key cache.Key) (*measuredTables, erro
 func keyOfTau(name string) cache.Key { return cache.KeyOf("own tau", name) }
 
 // keepMeasured leaves what the stage made for the next run.
-func (e *engine) keepMeasured(b *bucket, key cache.Key, t *measuredTables) error {
+func (e *engine) keepMeasured(b *bucket, made map[string]string, t *measuredTables) error {
 	if e.shelf.store == nil {
 		return nil
 	}
@@ -173,5 +173,5 @@ func (e *engine) keepMeasured(b *bucket, key cache.Key, t *measuredTables) error
 			return err
 		}
 	}
-	return e.shelf.publish(measureStage, b.number, key, w)
+	return e.shelf.publish(measureStage, b.number, made, w)
 }

@@ -104,7 +104,7 @@ func (e *engine) shardOfSwimmers(ctx context.Context, phase string, shard Shard)
 
 // ownTaus finds what a bucket's swimmers say of the squad's time constant.
 func (e *engine) ownTaus(b *bucket) error {
-	segment, err := e.shelf.find(measureStage, b.number, e.measureKey(b))
+	segment, err := e.shelf.open(measureStage, b.number, e.measureKey(b))
 	if err != nil {
 		return err
 	}

@@ -121,7 +121,7 @@ func TestShardsThatAreMissing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	made := map[string]string{"stage": versionOf(readStage)}
+	made := byVersion(readStage)
 	for b := range 64 { // as another version of the program would have left them
 		m, err := store.Manifest(manifestOf(readStage, b), made)
 		if errors.Is(err, cache.ErrMissing) {
@@ -130,7 +130,7 @@ func TestShardsThatAreMissing(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		m.For = map[string]string{"stage": "another " + versionOf(readStage)}
+		m.For = map[string]string{byProgram: "another " + versionOf(readStage)}
 		if err := store.Publish(manifestOf(readStage, b), m); err != nil {
 			t.Fatal(err)
 		}

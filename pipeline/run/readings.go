@@ -112,7 +112,7 @@ func (r *reader) stampsOfOthers(known map[string]madeFile) error {
 		return err
 	}
 	for b := range table.Buckets {
-		segment, err := r.shelf.open(readStage, b, map[string]string{"stage": versionOf(readStage)})
+		segment, err := r.shelf.open(readStage, b, byVersion(readStage))
 		if err != nil {
 			return err
 		}
@@ -166,7 +166,7 @@ func (r *reader) bucket(number int, files []int, seen [][]identity.Seen, done fu
 		}
 		return nil
 	}
-	old, err := r.shelf.open(readStage, number, map[string]string{"stage": versionOf(readStage)})
+	old, err := r.shelf.open(readStage, number, byVersion(readStage))
 	if err != nil {
 		return err
 	}
@@ -192,6 +192,9 @@ func (r *reader) bucket(number int, files []int, seen [][]identity.Seen, done fu
 		}
 		return r.src.open(old)
 	}
+	if r.turn.phase == LookPhase {
+		return r.look(number, old, files, keys, before, seen)
+	}
 	if !r.turn.makes(readStage, number) {
 		r.turn.miss(readStage, number)
 		if old != nil {
@@ -211,6 +214,26 @@ func (r *reader) bucket(number int, files []int, seen [][]identity.Seen, done fu
 		r.place(i, made[k], fresh, keys[k])
 	}
 	return r.src.open(fresh)
+}
+
+// look takes what was read before, and notes which files would be read.
+func (r *reader) look(number int, old *cache.Segment, files []int, keys []cache.Key, before []*reading, seen [][]identity.Seen) error {
+	why := whyFile
+	if old == nil {
+		why = r.shelf.why(readStage, number, byVersion(readStage))
+	}
+	for k, i := range files {
+		if before[k] == nil {
+			r.turn.lacks.file(r.src.Found[i].Rel, why)
+			continue
+		}
+		r.take(i, before[k], seen)
+		r.place(i, before[k], old, keys[k])
+	}
+	if old == nil {
+		return nil
+	}
+	return r.src.open(old)
 }
 
 // write makes a bucket's segment anew, of what was read before and is still good and
@@ -266,7 +289,7 @@ func (r *reader) write(number int, files []int, keys []cache.Key, before []*read
 	if err != nil {
 		return nil, nil, err
 	}
-	m := cache.Manifest{For: map[string]string{"stage": versionOf(readStage)}, Segments: []cache.Ref{ref}}
+	m := cache.Manifest{For: byVersion(readStage), Segments: []cache.Ref{ref}}
 	if err := r.shelf.store.Publish(manifestOf(readStage, number), m); err != nil {
 		return nil, nil, err
 	}

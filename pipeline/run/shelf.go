@@ -28,11 +28,22 @@ func openShelf(o Options) (*shelf, error) {
 // manifestOf names the manifest of a stage and bucket.
 func manifestOf(s stage, bucket int) string { return fmt.Sprintf("%s-%02d", s, bucket) }
 
-// find opens the segment that a stage made of a bucket under a key; nil where there is
-// none, or only one of something else. The caller closes it.
-func (h *shelf) find(s stage, bucket int, key cache.Key) (*cache.Segment, error) {
-	return h.open(s, bucket, map[string]string{"key": hex.EncodeToString(key[:])})
+// The fields of manifests, in the order in which they are compared.
+const (
+	byProgram  = "1 program"
+	bySettings = "2 settings"
+	bySwimmers = "3 swimmers"
+)
+
+// madeOf are the fields of the manifest of a bucket's measures.
+func madeOf(settings string, swimmers cache.Key) map[string]string {
+	sum := cache.KeyOf(settings)
+	return map[string]string{byProgram: versionOf(measureStage), bySettings: hex.EncodeToString(sum[:]), bySwimmers: hex.EncodeToString(swimmers[:])}
 }
+
+// byVersion are the fields of the manifests of the other stages, whose records have
+// keys of their own.
+func byVersion(s stage) map[string]string { return map[string]string{byProgram: versionOf(s)} }
 
 // open opens the one segment of a manifest that was made for what is wanted.
 func (h *shelf) open(s stage, bucket int, want map[string]string) (*cache.Segment, error) {
@@ -65,11 +76,7 @@ func (h *shelf) again(err error) error {
 }
 
 // publish makes a finished segment what counts for its stage and bucket.
-func (h *shelf) publish(s stage, bucket int, key cache.Key, w *cache.Writer) error {
-	return h.publishFor(s, bucket, map[string]string{"key": hex.EncodeToString(key[:])}, w)
-}
-
-func (h *shelf) publishFor(s stage, bucket int, made map[string]string, w *cache.Writer) error {
+func (h *shelf) publish(s stage, bucket int, made map[string]string, w *cache.Writer) error {
 	ref, err := w.Close()
 	if err != nil {
 		return err

@@ -29,6 +29,14 @@ type turn struct {
 type lacks struct {
 	mu      sync.Mutex
 	buckets map[stage]map[int]bool
+	files   map[string]string // that would be read, and why
+}
+
+// file notes a file that would be read.
+func (l *lacks) file(rel, why string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.files[rel] = why
 }
 
 // shared says whether the run is dealt out over processes.
