@@ -3,7 +3,7 @@
 //
 //	makestudy -swimmers 200 -sessions 50 DIR                  activity files, one a session
 //	makestudy -as sheet -swimmers 1000 -sessions 50 DIR       one sheet, a row a length
-//	makestudy -as repeats -swimmers 1000 -sessions 50 DIR     one sheet, a row a repeat
+//	makestudy -as repeats -swimmers 1000 -sessions 50 DIR     a sheet a swimmer, a row a repeat
 //
 // A session is 25 repeats of 200 m in a 25 m pool unless -repeats and -metres say
 // otherwise. A folder that holds a study already gets the sessions that it lacks.
@@ -70,7 +70,7 @@ func main() {
 func write(dir, as string, sc squad.Scenario, sensitivity bool) error {
 	input := `{path: "watches/{swimmer}/*.fit", kind: activity, stroke_count: cycles, hr_source: strap}`
 	if as != "files" {
-		input = `{path: "sheet.csv", kind: sheet, stroke_count: arms}`
+		input = `{path: "sheets/*.csv", kind: sheet, stroke_count: arms}`
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
@@ -86,7 +86,7 @@ func write(dir, as string, sc squad.Scenario, sensitivity bool) error {
 	if as == "files" {
 		err = writeFiles(dir, sc, roster)
 	} else {
-		err = writeSheet(filepath.Join(dir, "sheet.csv"), as == "sheet", sc, roster)
+		err = writeSheets(filepath.Join(dir, "sheets"), as == "sheet", sc, roster)
 	}
 	if err != nil {
 		return err
@@ -133,15 +133,28 @@ func writeFiles(dir string, sc squad.Scenario, roster []deckfile.RosterEntry) er
 var sheetColumns = []deckfile.Column{deckfile.Swimmer, deckfile.Date, deckfile.Start, deckfile.Session, deckfile.Set, deckfile.Rep, deckfile.Length,
 	deckfile.DistanceM, deckfile.Pool, deckfile.Stroke, deckfile.Time, deckfile.Strokes, deckfile.Count, deckfile.HR, deckfile.HRSource, deckfile.HRDelay, deckfile.Rest}
 
-func writeSheet(path string, perLength bool, sc squad.Scenario, roster []deckfile.RosterEntry) error {
-	file, err := os.Create(path)
-	if err != nil {
+// writeSheets writes one sheet of lengths, or a sheet of repeats for each swimmer.
+func writeSheets(folder string, perLength bool, sc squad.Scenario, roster []deckfile.RosterEntry) (err error) {
+	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return err
 	}
-	out := bufio.NewWriterSize(file, 1<<20)
+	var file *os.File
+	var out *bufio.Writer
 	var sw squad.Swimmer
 	var piece bytes.Buffer
 	for i := range sc.Swimmers {
+		first := i == 0 || !perLength
+		if first {
+			if i > 0 {
+				if err := errors.Join(out.Flush(), file.Close()); err != nil {
+					return err
+				}
+			}
+			if file, err = os.Create(filepath.Join(folder, fmt.Sprintf("%05d.csv", i))); err != nil {
+				return err
+			}
+			out = bufio.NewWriterSize(file, 1<<20)
+		}
 		squad.SimulateInto(sc, i, &sw)
 		roster[i] = rosterEntry(&sw)
 		var rows []deckfile.Row
@@ -153,7 +166,7 @@ func writeSheet(path string, perLength bool, sc squad.Scenario, roster []deckfil
 			return err
 		}
 		data := piece.Bytes()
-		if i > 0 { // the header stands once
+		if !first { // the header stands once
 			data = data[bytes.IndexByte(data, '\n')+1:]
 		}
 		if _, err := out.Write(data); err != nil {
