@@ -40,7 +40,8 @@ const (
 	whyProgram   = "another program made it"
 	whySettings  = "settings have changed"
 	whySwimmers  = "recordings, notes or roster have changed"
-	whyFile      = "new or changed files, or another input, roster, assign file or key"
+	whyFile      = "new or changed"
+	whyWho       = "settings of the input, roster, assign file or key have changed"
 	whyTau       = "the squad's time constant, settings or their own measures have changed"
 	whyNotLooked = "what they follow from is to be made first"
 )

@@ -218,13 +218,19 @@ func (r *reader) bucket(number int, files []int, seen [][]identity.Seen, done fu
 
 // look takes what was read before, and notes which files would be read.
 func (r *reader) look(number int, old *cache.Segment, files []int, keys []cache.Key, before []*reading, seen [][]identity.Seen) error {
-	why := whyFile
+	why := whyWho
 	if old == nil {
 		why = r.shelf.why(readStage, number, byVersion(readStage))
 	}
 	for k, i := range files {
 		if before[k] == nil {
-			r.turn.lacks.file(r.src.Found[i].Rel, why)
+			rel := r.src.Found[i].Rel
+			onDisk := holder(rel, r.now)
+			if was, known := r.known[onDisk]; !known || was.SHA256 != r.now[onDisk].sum {
+				r.turn.lacks.file(rel, whyFile)
+			} else {
+				r.turn.lacks.file(rel, why)
+			}
 			continue
 		}
 		r.take(i, before[k], seen)
