@@ -47,7 +47,7 @@ func RunShard(ctx context.Context, s *study.Study, o Options, phase string, shar
 	if phase == PhaseRead {
 		for b := range table.Buckets {
 			if shard.holds(b) {
-				made.Files += e.src.inBucket(b)
+				made.Files += e.src.inBucket[b]
 			}
 		}
 		return made, e.src.Close()
@@ -170,14 +170,4 @@ func turnOf(s *study.Study, o Options, phase string, shard Shard) (turn, error) 
 		err = fmt.Errorf("a study from which somebody was removed %w: nothing of it is kept, and one run makes it all", ErrPhase)
 	}
 	return t, err
-}
-
-// inBucket counts the files of a bucket.
-func (src *Sources) inBucket(b int) (n int) {
-	for _, found := range src.Found {
-		if readBucket(src.Registry.FileID(found.Rel)) == b {
-			n++
-		}
-	}
-	return n
 }

@@ -53,7 +53,9 @@ type Sources struct {
 	packed spill // where no cache is
 	shelf  *shelf
 	onDisk []string // what was looked at to find the files
-	reader *reader
+
+	inBucket [table.Buckets]int // files in each bucket of the read stage
+	reader   *reader
 
 	mu       sync.Mutex
 	segments []*cache.Segment // where the recordings lie
@@ -214,6 +216,7 @@ func (src *Sources) inputs(ctx context.Context, o Options) (err error) {
 	for i, found := range src.Found {
 		b := readBucket(src.Registry.FileID(found.Rel))
 		buckets[b] = append(buckets[b], i)
+		src.inBucket[b]++
 	}
 	if err := r.survey(ctx, o, buckets[:]); err != nil {
 		return err
