@@ -98,6 +98,15 @@ func (s *Store) manifest(name string) (Manifest, error) {
 	return m, nil
 }
 
+// Unpublish takes a manifest away; one that is not there is no error. What it named
+// counts for nothing then, and goes with the next Collect.
+func (s *Store) Unpublish(name string) error {
+	if err := os.Remove(filepath.Join(s.dir, manifestName(name))); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("cache: %w", err)
+	}
+	return nil
+}
+
 // Manifests lists the names of all manifests in order.
 func (s *Store) Manifests() ([]string, error) {
 	entries, err := os.ReadDir(filepath.Join(s.dir, manifestFolder))

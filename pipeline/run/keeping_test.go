@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -249,3 +250,59 @@ func TestKeepingChangesNothing(t *testing.T) {
 		k.write()
 	}
 }
+
+// When all files of a swimmer are gone, nothing of what they held stays in the cache.
+func TestNothingIsKeptOfFilesThatAreGone(t *testing.T) {
+	k := newKeepingStudy(t)
+	withKey(t, k.folder)
+	o := Options{Workers: 2, Cache: filepath.Join(k.folder, "private/cache/study")}
+	ctx := context.Background()
+	pseudonymsIn := func() map[string]bool {
+		t.Helper()
+		found := map[string]bool{}
+		for _, path := range k.cached("segments") {
+			data, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, p := range pseudonym.FindAllString(string(data), -1) {
+				found[p] = true
+			}
+		}
+		return found
+	}
+	if _, err := Study(ctx, k.load(), o); err != nil {
+		t.Fatal(err)
+	}
+	before := pseudonymsIn()
+	r, err := Study(ctx, k.load(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gone := k.squad.Swimmers[2].Handle
+	who := ""
+	for p, name := range r.Names {
+		if name == gone {
+			who = p
+		}
+	}
+	if !before[who] {
+		t.Fatalf("%q (%s) is not in the cache to begin with: %v", who, gone, before)
+	}
+	if err := os.RemoveAll(filepath.Join(k.folder, "watches", gone)); err != nil {
+		t.Fatal(err)
+	}
+	for range 2 { // what was just written is left for another run to delete
+		time.Sleep(10 * time.Millisecond)
+		k.smallest++
+		k.write()
+		if _, err := Study(ctx, k.load(), o); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if pseudonymsIn()[who] {
+		t.Error("the cache still holds what was made of files that are gone")
+	}
+}
+
+var pseudonym = regexp.MustCompile(`s-[0-9a-z]{8}`)

@@ -129,7 +129,26 @@ func compute(ctx context.Context, s *study.Study, o Options, j job, to sink) (_ 
 	if err := r.reduce(all, src, books, s); err != nil {
 		return r, src, err
 	}
-	return r, src, e.shelf.tidy(began)
+	return r, src, e.shelf.tidy(began, e.manifests(all))
+}
+
+// manifests names what this run has used of the cache.
+func (e *engine) manifests(all []*bucket) map[string]bool {
+	used := map[string]bool{}
+	for b, files := range e.src.inBucket {
+		if files > 0 {
+			used[manifestOf(readStage, b)] = true
+		}
+	}
+	for _, b := range all {
+		used[manifestOf(measureStage, b.number)] = true
+		for _, s := range []stage{atOnceStage, answerStage} {
+			if len(askedBy(s, b)) > 0 {
+				used[manifestOf(s, b.number)] = true
+			}
+		}
+	}
+	return used
 }
 
 // keptBouts is how many bouts are kept from the measure stage to the fit stage.

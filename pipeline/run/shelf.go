@@ -84,11 +84,23 @@ func (h *shelf) publish(s stage, bucket int, made map[string]string, w *cache.Wr
 	return h.store.Publish(manifestOf(s, bucket), cache.Manifest{For: made, Segments: []cache.Ref{ref}})
 }
 
-// tidy deletes what nothing counts of any more and was there before a run began.
-func (h *shelf) tidy(began time.Time) error {
+// tidy deletes what a run has no use for and what was there before it began and counts
+// for nothing: no recordings of a swimmer whose files are gone stay behind.
+func (h *shelf) tidy(began time.Time, used map[string]bool) error {
 	if h.store == nil {
 		return nil
 	}
-	_, err := h.store.Collect(time.Since(began))
+	names, err := h.store.Manifests()
+	if err != nil {
+		return err
+	}
+	for _, name := range names {
+		if !used[name] {
+			if err := h.store.Unpublish(name); err != nil {
+				return err
+			}
+		}
+	}
+	_, err = h.store.Collect(time.Since(began))
 	return err
 }
