@@ -46,7 +46,7 @@ func (j *joined) add(p *table.Piece) error {
 	return nil
 }
 
-// end makes the file durable, reads it back and notes it. A table without rows still
+// end finishes the file, reads it back and notes it. A table without rows still
 // has its columns.
 func end[T any](j *joined, w *writer) error {
 	if j.pieces == 0 {

@@ -42,7 +42,7 @@ func (t *StagedJoin) Abandon() error {
 	return t.file.Close()
 }
 
-// Close makes the table durable, reads its bytes back, and the headers of its pages,
+// Close finishes the table, reads its bytes back, and the headers of its pages,
 // and compares them with what was meant.
 func (t *StagedJoin) Close() (Digest, error) {
 	digest, err := t.join.Close()

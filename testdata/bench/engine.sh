@@ -16,7 +16,7 @@ npm install --silent --no-audit --no-fund --prefix "$work/npm" $(node -p "Object
 
 # timed NAME COMMAND...: wall, CPU seconds and MB of a command, as NAME_wall and so on.
 timed() {
-  local name=$1; shift
+  local name=$1 wall user system kb; shift
   /usr/bin/time -f "%e %U %S %M" -o "$work/time" "$@" >"$work/out.log" 2>&1 || { cat "$work/out.log" >&2; return 1; }
   read -r wall user system kb < <(tail -1 "$work/time")
   eval "${name}_wall=$wall ${name}_cpu=$(awk "BEGIN { print $user + $system }") ${name}_mb=$((kb / 1024))"
