@@ -54,8 +54,8 @@ Shards cost about a second each to start: take one to four for each processor, a
 shared file system must be as private as the folder is.
 
 Exit codes: 0 done; 2 wrong usage.`,
-		Example: `  lengthwise deal slurm --shards 16 --sbatch --time=1:00:00 > deal.sh; bash deal.sh
-  lengthwise deal kubernetes --shards 16 --image lengthwise:0.1 --claim squad > jobs.yaml`,
+		Example: `  lengthwise deal slurm --shards 16 --sbatch --time=1:00:00 > deal.sh
+  lengthwise deal kubernetes --shards 16 --claim squad > jobs.yaml`,
 		Args:      arguments(cobra.ExactArgs(1)),
 		ValidArgs: []string{"slurm", "kubernetes"},
 		RunE: func(_ *cobra.Command, args []string) error {
