@@ -1,23 +1,13 @@
 package run
 
 import (
-	"context"
-	"crypto/sha256"
-	"encoding/binary"
 	"errors"
-	"fmt"
-	"maps"
-	"path"
-	"slices"
-	"strings"
 
 	"lengthwise/pipeline/cache"
 	"lengthwise/pipeline/cache/wire"
 	"lengthwise/pipeline/identity"
-	"lengthwise/pipeline/normalise"
 	"lengthwise/pipeline/read"
 	"lengthwise/pipeline/study"
-	"lengthwise/pipeline/table"
 )
 
 // reading is what is kept of a file that was read. It holds names, and leaves the
@@ -29,24 +19,6 @@ type reading struct {
 	Input   Input
 	Seen    []identity.Seen
 	Heads   []head
-}
-
-// head is what tells a recording from others.
-type head struct {
-	Holding normalise.Holding
-	Refused string
-	Sum     [sha256.Size]byte // of the packed recording
-}
-
-// held is what the runner keeps in mind of a recording: whose it is, what tells it
-// from others, and where the rest lies.
-type held struct {
-	normalise.Holding
-	Refused string
-	sum     [sha256.Size]byte // of the packed recording
-	place
-	segment *cache.Segment // nil: it lies in the spill
-	record  int
 }
 
 // reader reads a study's files, or finds what reading them gave before.
@@ -61,90 +33,6 @@ type reader struct {
 
 	now map[string]surveyed // the files on disk that inputs lie in, by relative path
 }
-
-// fileStamps is what a segment of readings says of the files on disk that they lie in,
-// so that another machine need not hash them again.
-type fileStamps map[string]madeFile
-
-// stampsKey is under what it lies there.
-var stampsKey = cache.KeyOf("stamps")
-
-// survey takes hashes of the files that are looked at, or trusts those that are known
-// for the stamps that they have.
-func (r *reader) survey(ctx context.Context, o Options, buckets [][]int) error {
-	if r.shelf.store == nil {
-		return nil
-	}
-	onDisk := map[string]bool{}
-	for _, name := range r.src.onDisk {
-		onDisk[name] = true
-	}
-	wanted := map[string]bool{}
-	for b, files := range buckets {
-		if !r.turn.looksAt(readStage, b) {
-			continue
-		}
-		for _, i := range files {
-			wanted[holder(r.src.Found[i].Rel, onDisk)] = true
-		}
-	}
-	known := maps.Clone(r.known)
-	if r.turn.shared() {
-		if known == nil {
-			known = map[string]madeFile{}
-		}
-		if err := r.stampsOfOthers(known); err != nil {
-			return err
-		}
-	}
-	if !r.turn.shared() { // all that is known was seen by this run
-		o.Rehash = false
-	}
-	var err error
-	r.now, err = survey(ctx, r.study, o, slices.Sorted(maps.Keys(wanted)), known)
-	return err
-}
-
-// stampsOfOthers adds what other machines saw of the files that they read.
-func (r *reader) stampsOfOthers(known map[string]madeFile) error {
-	codec, err := wire.For[fileStamps]()
-	if err != nil {
-		return err
-	}
-	for b := range table.Buckets {
-		segment, err := r.shelf.open(readStage, b, byVersion(readStage))
-		if err != nil {
-			return err
-		}
-		if segment == nil {
-			continue
-		}
-		if data, err := segment.Get(stampsKey); err == nil {
-			if stamps, err := codec.Decode(data); err == nil {
-				maps.Copy(known, stamps)
-			}
-		}
-		if err := segment.Close(); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// holder is the file on disk that a file lies in, which is the file itself or an
-// archive.
-func holder[V any](rel string, onDisk map[string]V) string {
-	for at := rel; at != "." && at != "/"; at = path.Dir(at) {
-		if _, ok := onDisk[at]; ok {
-			return at
-		}
-	}
-	return rel
-}
-
-// readBucket deals files out by id, so that a file's place does not change with what
-// else is there.
-func readBucket(fileID string) int { return table.Bucket(fileID) }
 
 // bucket reads the files of one bucket, given by their numbers.
 func (r *reader) bucket(number int, files []int, seen [][]identity.Seen, done func()) error {
@@ -306,29 +194,6 @@ func (r *reader) write(number int, files []int, keys []cache.Key, before []*read
 	return segment, made, err
 }
 
-// leaveStamps notes what the files looked like whose readings are in a segment.
-func (r *reader) leaveStamps(w *cache.Writer, files []int) error {
-	codec, err := wire.For[fileStamps]()
-	if err != nil {
-		return err
-	}
-	stamps := fileStamps{}
-	for _, i := range files {
-		name := holder(r.src.Found[i].Rel, r.now)
-		stamps[name] = madeFile{r.now[name].seenStamp, r.now[name].sum}
-	}
-	return w.Append(stampsKey, codec.Append(nil, &stamps))
-}
-
-func headOf(r *read.Recording, packed []byte) head {
-	return head{Holding: normalise.Holding{FileID: r.FileID, Part: r.Part, Content: r.Content, Device: strings.Clone(r.Device),
-		Created: r.Created, Swimmer: strings.Clone(r.Swimmer)}, Refused: strings.Clone(r.Refused), Sum: sha256.Sum256(packed)}
-}
-
-func recordingKey(file cache.Key, n int) cache.Key {
-	return cache.KeyOf("recording", string(file[:]), string(binary.AppendUvarint(nil, uint64(n))))
-}
-
 // copy carries a reading and its recordings over to another segment.
 func (r *reader) copy(w *cache.Writer, old *cache.Segment, key cache.Key, was *reading) error {
 	for n := -1; n < len(was.Heads); n++ {
@@ -414,64 +279,4 @@ func (r *reader) place(i int, got *reading, in *cache.Segment, key cache.Key) {
 		at := in.Find(recordingKey(key, n))
 		r.src.held[i] = append(r.src.held[i], held{Holding: h.Holding, Refused: h.Refused, sum: h.Sum, segment: in, record: at[len(at)-1]})
 	}
-}
-
-// reread reads a recording from its file again, of which what was kept is damaged,
-// and lets go of the segment for the next run.
-func (src *Sources) reread(h held) (read.Recording, error) {
-	files, err := src.reader.study.Find() // archives are closed by now
-	if err != nil {
-		return read.Recording{}, err
-	}
-	defer files.Close()
-	for _, found := range files.Found {
-		if src.Registry.FileID(found.Rel) != h.FileID {
-			continue
-		}
-		file, _, _, err := readInput(src.reader.study, found, src.Registry)
-		if err != nil {
-			return read.Recording{}, err
-		}
-		for i := range file.Recordings {
-			r := &file.Recordings[i]
-			packer := read.Packer{Zones: src.zones}
-			if r.Part == h.Part && r.Swimmer == h.Swimmer && sha256.Sum256(packer.Pack(nil, r)) == h.sum {
-				_ = h.segment.Discard() // some systems delete no open file: then the next run reads it again too
-				return *r, nil
-			}
-		}
-	}
-	return read.Recording{}, errors.New("the file has changed since it was read, and what was kept of it is damaged; run again")
-}
-
-// open keeps a segment open for loading.
-func (src *Sources) open(segment *cache.Segment) error {
-	src.mu.Lock()
-	defer src.mu.Unlock()
-	src.segments = append(src.segments, segment)
-	return nil
-}
-
-// load gives recordings back, in the order asked for, with what was found out about
-// them since.
-func (src *Sources) load(all []held) ([]read.Recording, error) {
-	if len(all) == 0 || all[0].segment == nil {
-		return src.packed.load(all)
-	}
-	out := make([]read.Recording, len(all))
-	packer := read.Packer{Zones: src.zones}
-	for i, h := range all {
-		data, err := h.segment.Record(h.record)
-		if err == nil {
-			out[i], err = packer.Unpack(data)
-		}
-		if src.shelf.again(err) == nil && err != nil {
-			out[i], err = src.reread(h)
-		}
-		if err != nil {
-			return nil, fmt.Errorf("file %s, recording %d: %w", h.FileID, h.Part, err)
-		}
-		out[i].Refused = h.Refused
-	}
-	return out, nil
 }
