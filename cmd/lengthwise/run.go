@@ -86,7 +86,7 @@ length to use; 130 interrupted.`,
 	cmd.Flags().BoolVar(&o.dryRun, "dry-run", false, "say what has changed since the result was made, and write nothing")
 	cmd.Flags().BoolVar(&o.rehash, "rehash", false, "compare the content of every file, whatever its size and times say")
 	cmd.Flags().BoolVar(&o.anew, "anew", false, "make all of it again, whatever was kept")
-	cmd.Flags().String("cache", "", "folder of the cache, from the study's folder on; none keeps nothing (default private/cache)")
+	cmd.Flags().String("cache", "", "folder of the cache, from the study's folder on, which no other study's folder may share; none keeps nothing (default private/cache)")
 	cmd.Flags().StringVar(&o.phase, "phase", "", "of a run dealt out over machines: read, measure, answer or reduce")
 	cmd.Flags().StringVar(&o.shard, "shard", "", "which share of the phase this is, as 2/8")
 	cmd.Flags().IntVar(&o.shards, "shards", 0, "for reduce: how many shares there are")

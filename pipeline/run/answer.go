@@ -193,7 +193,7 @@ func (e *engine) ask(w *swimmer, squad derive.Settled) ([]schemas.Bout, error) {
 	}
 	tau := squad.Shrink(w.Tau)
 	derive.Steady(w.bouts, tau, who, e.study.Cost)
-	a := answered{Asked: true, Row: row, Sessions: append([]schemas.Session(nil), w.measured.Sessions...)}
+	a := answered{Row: row, Sessions: append([]schemas.Session(nil), w.measured.Sessions...)}
 	a.Row.Sessions = w.measured.Row.Sessions
 	rows := make([]schemas.Bout, len(w.bouts))
 	at := 0

@@ -47,7 +47,7 @@ type swimmer struct {
 	measured
 	answered
 
-	bouts []derive.Bout // from measure to fit; nil when there are none, or none were kept
+	bouts []derive.Bout // from measure to answer; nil when there are none, or none were kept
 }
 
 // measured is what the measure stage knows of a swimmer in the end: what does not
@@ -72,9 +72,8 @@ type ownTau struct {
 	Tau    derive.OwnTau
 }
 
-// answered is what the fit stage adds.
+// answered is what the answer stage adds.
 type answered struct {
-	Asked    bool
 	Row      schemas.Swimmer   // with time constant and counts of bouts
 	Sessions []schemas.Session // with counts of bouts
 	Counts   findings.BoutCounts
@@ -146,7 +145,7 @@ func newEngine(ctx context.Context, s *study.Study, o Options, j job) (_ *engine
 	if err := e.codecs(); err != nil {
 		return nil, err
 	}
-	if e.shelf, err = openShelf(o); err != nil {
+	if e.shelf, err = openShelf(o, j.turn); err != nil {
 		return nil, err
 	}
 	if e.src, err = readSources(ctx, s, o, readPlan{shelf: e.shelf, known: j.known, turn: j.turn}); err != nil {
@@ -161,8 +160,8 @@ func (e *engine) codecs() error {
 	e.answeredCodec, errs[1] = wire.For[answered]()
 	e.boutsCodec, errs[2] = wire.For[[]schemas.Bout]()
 	e.digestCodec, errs[3] = wire.For[table.Digest]()
-	e.ownTauCodec, errs[5] = wire.For[ownTau]()
-	e.memberCodec, errs[4] = wire.For[identity.Member]()
+	e.ownTauCodec, errs[4] = wire.For[ownTau]()
+	e.memberCodec, errs[5] = wire.For[identity.Member]()
 	return errors.Join(errs[:]...)
 }
 

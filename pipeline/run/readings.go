@@ -81,7 +81,8 @@ func (r *reader) bucket(number int, files []int, seen [][]identity.Seen, done fu
 			r.place(i, before[k], old, keys[k])
 			done()
 		}
-		return r.src.open(old)
+		r.src.keepOpen(old)
+		return nil
 	}
 	if r.turn.phase == LookPhase {
 		return r.look(number, old, files, keys, before, seen)
@@ -104,7 +105,8 @@ func (r *reader) bucket(number int, files []int, seen [][]identity.Seen, done fu
 		r.take(i, made[k], seen)
 		r.place(i, made[k], fresh, keys[k])
 	}
-	return r.src.open(fresh)
+	r.src.keepOpen(fresh)
+	return nil
 }
 
 // look takes what was read before, and notes which files would be read.
@@ -130,7 +132,8 @@ func (r *reader) look(number int, old *cache.Segment, files []int, keys []cache.
 	if old == nil {
 		return nil
 	}
-	return r.src.open(old)
+	r.src.keepOpen(old)
+	return nil
 }
 
 // write makes a bucket's segment anew, of what was read before and is still good and

@@ -39,12 +39,11 @@ func recordingKey(file cache.Key, n int) cache.Key {
 	return cache.KeyOf("recording", string(file[:]), string(binary.AppendUvarint(nil, uint64(n))))
 }
 
-// open keeps a segment open for loading.
-func (src *Sources) open(segment *cache.Segment) error {
+// keepOpen keeps a segment open for loading, until Close.
+func (src *Sources) keepOpen(segment *cache.Segment) {
 	src.mu.Lock()
 	defer src.mu.Unlock()
 	src.segments = append(src.segments, segment)
-	return nil
 }
 
 // reread reads a recording from its file again, of which what was kept is damaged,

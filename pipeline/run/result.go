@@ -151,7 +151,7 @@ func (e *engine) manifests(all []*bucket) map[string]bool {
 	return used
 }
 
-// keptBouts is how many bouts are kept from the measure stage to the fit stage.
+// keptBouts is how many bouts are kept from the measure stage to the answer stage.
 // Swimmers whose bouts are beyond it are derived anew from their packed recordings:
 // the same numbers, for more time and no more memory.
 const keptBouts = 50_000

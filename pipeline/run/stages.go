@@ -96,7 +96,7 @@ func measureSettings(s *study.Study) string {
 	return fmt.Sprintf("%#v %#v %q", s.Screen, s.Cost, zoneName(s))
 }
 
-// answerSettings are the settings that the fit stage may read: all but those that say
+// answerSettings are the settings that the answer stage may read: all but those that say
 // where files are.
 func answerSettings(s *study.Study) string {
 	asked := *s
