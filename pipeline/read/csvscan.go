@@ -32,7 +32,7 @@ func csvDecode(data []byte) string {
 			return string(text)
 		}
 	}
-	if len(data) >= 2 && (data[0] == 0xff && data[1] == 0xfe || data[0] == 0xfe && data[1] == 0xff) {
+	if textFormOf(data[:min(len(data), formBytes)], true) == wideMark {
 		wide := unicode.UTF16(unicode.LittleEndian, unicode.ExpectBOM).NewDecoder()
 		if text, err := wide.Bytes(data); err == nil {
 			return string(text)
@@ -52,7 +52,7 @@ func csvDecode(data []byte) string {
 
 // wideWithoutMark recognises UTF-16 by every other byte being nought.
 func wideWithoutMark(data []byte) (unicode.Endianness, bool) {
-	start := data[:min(len(data), 400)]
+	start := data[:min(len(data), formBytes)]
 	if len(start) < 8 || start[0] >= 0xfe {
 		return unicode.LittleEndian, false
 	}
@@ -79,7 +79,15 @@ type csvScanner struct {
 	at    int
 	line  int
 	width int // cells of the row before
+
+	more  func(atLeast int) (string, error) // what follows text, "" at the end; nil: nothing does
+	close func() error                      // lets go of what more reads from
+	err   error                             // of more
 }
+
+// lookAhead is how far behind the end of a row the scanner may look to find it. A row
+// that ends nearer to the end of the text than that is read again with more of it.
+const lookAhead = longestQuoteBytes + 4
 
 // mostExpected bounds the room that is made for a row's cells before they are
 // seen: one wide row must not make room for as many in each of those below.
@@ -87,6 +95,34 @@ const mostExpected = 64
 
 // next gives the next row; false at the end of the text.
 func (s *csvScanner) next() (csvRow, bool) {
+	for {
+		at, line := s.at, s.line
+		row, ok := s.row()
+		if s.more == nil || s.at <= len(s.text)-lookAhead {
+			return row, ok
+		}
+		piece, err := s.more(len(s.text) - at)
+		if s.err = err; err != nil {
+			return csvRow{}, false
+		}
+		if piece == "" {
+			s.more = nil
+			return row, ok
+		}
+		s.text, s.at, s.line = s.text[at:]+piece, 0, line
+	}
+}
+
+// end lets go of the text.
+func (s *csvScanner) end() error {
+	if s.close == nil {
+		return nil
+	}
+	return s.close()
+}
+
+// row gives the next row of the text at hand.
+func (s *csvScanner) row() (csvRow, bool) {
 	if s.at >= len(s.text) {
 		return csvRow{}, false
 	}

@@ -1,7 +1,9 @@
 package read
 
 import (
+	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"lengthwise/pipeline/identity"
@@ -34,60 +36,65 @@ type csvTable struct {
 	comma      byte
 	header     []string
 	headerLine int
+	headerRow  int            // how many rows stand above it
 	column     map[string]int // our column -> cell
 	twice      []string       // our columns that stand more than once; the first is used
 	above      []csvRow       // above the header
-	rows       []csvRow       // below the header, blank ones left out; row i is record i+1
+	rows       []csvRow       // of lists: below the header, blank ones left out; row i is record i+1
 }
 
 // csvOpen reads a table. columns are our names; renamed gives the headers that
 // stand for some of them, which outrank our own names.
 func csvOpen(data []byte, what, fileID string, columns []string, renamed map[string]string) (*csvTable, error) {
-	table, err := csvFind(data, what, fileID, columns, func(cells []string) int {
+	in := wholeInput(data)
+	table, err := csvFind(in, what, fileID, columns, func(cells []string) int {
 		column, _ := csvColumns(cells, columns, renamed)
 		return len(column)
 	})
 	if err != nil {
 		return nil, err
 	}
+	rows, err := table.below(in)
+	if err != nil {
+		return nil, err
+	}
+	for row, ok, _ := rows.next(); ok; row, ok, _ = rows.next() { // a whole text gives no error
+		table.rows = append(table.rows, row)
+	}
 	table.column, table.twice = csvColumns(table.header, columns, renamed)
 	return table, nil
 }
 
-// csvFind reads a table whose columns are still to be told. The separator (`;`,
-// tab or `,`) and the header are those that show the most of our columns, as
-// ours counts them in a row; of equal ones the first.
-func csvFind(data []byte, what, fileID string, columns []string, ours func(cells []string) int) (*csvTable, error) {
-	text := csvDecode(data)
-	best, bestRow, most := (*csvTable)(nil), 0, fewestHeaders-1
+// csvFind finds a table's header; its columns are still to be told, and its rows to be
+// read. The separator (`;`, tab or `,`) and the header are those that show the most of
+// our columns, as ours counts them in a row; of equal ones the first.
+func csvFind(in *csvInput, what, fileID string, columns []string, ours func(cells []string) int) (*csvTable, error) {
+	best, most := (*csvTable)(nil), fewestHeaders-1
 	for _, comma := range []byte{';', '\t', ','} {
-		scan := csvScanner{text: text, comma: comma}
-		for i := range headerRows {
+		scan, err := in.scanner(comma)
+		if err != nil {
+			return nil, err
+		}
+		var above []csvRow
+		for range headerRows {
 			row, ok := scan.next()
 			if !ok {
 				break
 			}
 			if n := ours(row.cells); n > most {
-				best, bestRow, most = &csvTable{comma: comma, header: row.cells, headerLine: row.line}, i, n
+				best, most = &csvTable{comma: comma, header: row.cells, headerLine: row.line, headerRow: len(above), above: slices.Clone(above)}, n
 			}
+			above = append(above, row)
+		}
+		if err := errors.Join(scan.err, scan.end()); err != nil {
+			return nil, err
 		}
 	}
 	if best == nil {
 		return nil, &NotTableError{FileID: fileID, What: what,
 			Reason: fmt.Sprintf("no header in its first %d rows; expected columns such as %s", headerRows, strings.Join(columns[:min(5, len(columns))], ", "))}
 	}
-	scan := csvScanner{text: text, comma: best.comma}
-	for i := 0; ; i++ {
-		row, ok := scan.next()
-		switch {
-		case !ok:
-			return best, nil
-		case i < bestRow:
-			best.above = append(best.above, row)
-		case i > bestRow && !csvBlank(row.cells):
-			best.rows = append(best.rows, row)
-		}
-	}
+	return best, nil
 }
 
 // csvColumns finds our columns among header cells.

@@ -28,14 +28,14 @@ type Packer struct {
 var ErrPacked = errors.New("not a packed recording")
 
 // Pack appends a recording to dst and returns it. Every field is kept to the
-// bit; the recording is not changed.
+// bit but Part, which is known only when all of a file is read and is kept by who
+// packs; the recording is not changed.
 func (p *Packer) Pack(dst []byte, r *Recording) []byte {
 	p.texts, p.order, p.body = make(map[string]uint64), p.order[:0], p.body[:0]
 	b := p.body
 	for _, text := range []string{r.FileID, string(r.Kind), r.Swimmer, r.Refused, r.LocalDate, string(r.Basis), r.HRSource, r.Content, r.Device} {
 		b = p.text(b, text)
 	}
-	b = binary.AppendVarint(b, int64(r.Part))
 	b = binary.AppendVarint(b, r.Start.Unix())
 	b = binary.AppendUvarint(b, uint64(r.Start.Nanosecond()))
 	b = p.zone(b, r.Start.Location(), r.Start)
@@ -161,7 +161,6 @@ func (p *Packer) Unpack(data []byte) (Recording, error) {
 	var r Recording
 	r.FileID, r.Kind, r.Swimmer, r.Refused = u.text(), RecordingKind(u.text()), u.text(), u.text()
 	r.LocalDate, r.Basis, r.HRSource, r.Content, r.Device = u.text(), study.CountBasis(u.text()), u.text(), u.text(), u.text()
-	r.Part = int(u.varint())
 	seconds, nanoseconds := u.varint(), u.uvarint()
 	if z := u.zone(); z != nil {
 		r.Start = time.Unix(seconds, int64(nanoseconds)).In(z)

@@ -97,7 +97,7 @@ func (s SheetSource) basis() study.CountBasis {
 // The names seen, in order, each spelling once, are for private files alone.
 // The error is a *NotTableError.
 func Sheet(data []byte, src SheetSource) (File, []identity.Seen, error) {
-	s, err := readSheet(data, src, 0)
+	s, err := readSheet(data, src, nil)
 	if err != nil {
 		return File{}, nil, err
 	}
@@ -108,16 +108,16 @@ func Sheet(data []byte, src SheetSource) (File, []identity.Seen, error) {
 // and the headers that stand for nothing known: which is which, only a person
 // can say. Both are empty for what is no sheet.
 func SheetBlanks(data []byte) (missing, headers []string) {
-	s, err := readSheet(data, SheetSource{}, 0)
+	s, _, err := lookThrough(data)
 	if err != nil {
 		return nil, nil
 	}
 	for _, column := range []string{"date", "time", "strokes", "pool"} {
-		if _, above := s.constants[column]; !above && !s.has(column) {
+		if _, above := s.section.constants[column]; !above && !s.has(column) {
 			missing = append(missing, column)
 		}
 	}
-	for _, cell := range s.layout.unused {
+	for _, cell := range s.section.layout.unused {
 		if header := strings.TrimSpace(s.table.header[cell]); header != "" {
 			headers = append(headers, header)
 		}
@@ -130,7 +130,7 @@ func SheetBlanks(data []byte) (missing, headers []string) {
 // gives the names under it, each spelling once. They are for private files
 // alone.
 func SheetNames(data []byte) (names []string, ok bool) {
-	s, err := readSheet(data, SheetSource{}, 0)
+	s, rows, err := lookThrough(data)
 	if err != nil {
 		return nil, false
 	}
@@ -144,17 +144,31 @@ func SheetNames(data []byte) (names []string, ok bool) {
 		return nil, false
 	}
 	seen := map[string]bool{}
-	s.above = &aboveCells{}
-	for _, row := range s.table.rows {
+	for row, ok, _ := rows.next(); ok; row, ok, _ = rows.next() { // the whole text is there: no error
 		if s.isHeader(row) || s.isTotals(row) || s.table.overflows(row) {
 			continue
 		}
-		for k := range s.layout.views {
-			if name := s.nameOf(&sheetRow{row: row, view: &s.layout.views[k]}); name != "" && !seen[name] {
+		for k := range s.section.layout.views {
+			if name := s.nameOf(&sheetRow{row: row, section: s.section, view: &s.section.layout.views[k]}); name != "" && !seen[name] {
 				seen[name] = true
 				names = append(names, name)
 			}
 		}
 	}
 	return names, true
+}
+
+// lookThrough goes through the rows of a sheet of which nothing is known, and gives
+// them once more.
+func lookThrough(data []byte) (*sheetFront, *csvRows, error) {
+	in := wholeInput(data)
+	s, err := newSheetFront(in, SheetSource{})
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := s.run(in, func(*sheetRow) error { return nil }, nil); err != nil {
+		return nil, nil, err
+	}
+	rows, err := s.table.below(in)
+	return s, rows, err
 }

@@ -12,20 +12,25 @@ var fromAbove = []string{firstNames, "swimmer", lastNames, "date", "session", "s
 // aboveCells is what the rows so far leave to those that follow.
 type aboveCells struct {
 	head  map[string]string
-	line  int // of the row that states most of it
-	fills map[string]string
-	names []string // the columns of fills, in order
-	from  int      // the line that fills begin with
+	line  int       // of the row that states most of it
+	given *rowFills // to the row at hand, nil for nothing
+}
+
+// rowFills is what a row takes from above.
+type rowFills struct {
+	texts map[string]string
+	names []string // the columns of texts, in order
+	from  int      // the line that they begin with
 }
 
 // enter works out what the next row takes from above. A row that gives neither
 // name nor date goes on with the swimmer above it, if it says which repeat,
 // length, set or session it is (a row of sums does not); a row that names
 // another swimmer takes the day and the pool alone.
-func (a *aboveCells) enter(s *sheetReader, row csvRow) {
-	at := s.layout.views[0].at
+func (a *aboveCells) enter(s *sheetFront, row csvRow) {
+	at := s.section.layout.views[0].at
 	own := func(column string) string {
-		if i, ok := at[column]; ok && i < len(row.cells) && !slices.Contains(s.layout.views[0].own, i) {
+		if i, ok := at[column]; ok && i < len(row.cells) && !slices.Contains(s.section.layout.views[0].own, i) {
 			return strings.TrimSpace(row.cells[i])
 		}
 		return ""
@@ -39,8 +44,8 @@ func (a *aboveCells) enter(s *sheetReader, row csvRow) {
 	hasName = hasName && !s.src.ownsRows()
 	_, hasDate := at["date"]
 	named, dated := !hasName || named, !hasDate || own("date") != ""
-	a.fills, a.names, a.from = nil, nil, a.line
-	before := a.head
+	a.given = nil
+	before, from := a.head, a.line
 	take := func(columns ...string) {
 		for _, column := range columns {
 			if column == "distance_m" && own("length") != "" {
@@ -48,11 +53,11 @@ func (a *aboveCells) enter(s *sheetReader, row csvRow) {
 			}
 			if text := before[column]; text != "" && own(column) == "" {
 				if _, ok := at[column]; ok {
-					if a.fills == nil {
-						a.fills = map[string]string{}
+					if a.given == nil {
+						a.given = &rowFills{texts: map[string]string{}, from: from}
 					}
-					a.fills[column] = text
-					a.names = append(a.names, column)
+					a.given.texts[column] = text
+					a.given.names = append(a.given.names, column)
 				}
 			}
 		}
@@ -76,9 +81,9 @@ func (a *aboveCells) enter(s *sheetReader, row csvRow) {
 	default:
 		return
 	}
-	if named {
-		for _, column := range a.names {
-			a.head[column] = a.fills[column]
+	if named && a.given != nil {
+		for _, column := range a.given.names {
+			a.head[column] = a.given.texts[column]
 		}
 	}
 	for _, column := range fromAbove {
@@ -90,23 +95,26 @@ func (a *aboveCells) enter(s *sheetReader, row csvRow) {
 
 // statesPlace reports whether a row says which of its swimmer's swims it is.
 // In a plain sheet without any such column every row may be one.
-func (s *sheetReader) statesPlace(own func(string) string) bool {
+func (s *sheetFront) statesPlace(own func(string) string) bool {
 	has := false
 	for _, column := range []string{"rep", "length", "set", "session"} {
-		if _, ok := s.layout.views[0].at[column]; ok {
+		if _, ok := s.section.layout.views[0].at[column]; ok {
 			has = true
 			if own(column) != "" {
 				return true
 			}
 		}
 	}
-	return !has && !s.layout.wide()
+	return !has && !s.section.layout.wide()
 }
 
-// fill is what a row takes from above in a column, "" for nothing. A cell that
-// holds a mark for nothing is not blank.
-func (a *aboveCells) fill(r *sheetRow, column string) string {
-	text := a.fills[column]
+// of is what a row takes from above in a column, "" for nothing. A cell that holds a
+// mark for nothing is not blank.
+func (f *rowFills) of(r *sheetRow, column string) string {
+	if f == nil {
+		return ""
+	}
+	text := f.texts[column]
 	if text == "" {
 		return ""
 	}
@@ -117,9 +125,9 @@ func (a *aboveCells) fill(r *sheetRow, column string) string {
 }
 
 // noteFills notes what a record takes from above.
-func (s *sheetReader) noteFills(r *sheetRow) {
-	if names := s.above.names; len(names) > 0 {
-		s.noteRun(*r, RuleFromAbove, "blank cells are taken from the rows above, from line %d on: %s", s.above.from, listed(names))
+func (s *sheetPart) noteFills(r *sheetRow) {
+	if f := r.fills; f != nil {
+		s.noteRun(*r, RuleFromAbove, "blank cells are taken from the rows above, from line %d on: %s", f.from, listed(f.names))
 	}
 }
 

@@ -1,6 +1,7 @@
 package read
 
 import (
+	"maps"
 	"slices"
 	"strings"
 
@@ -21,7 +22,7 @@ var constantColumns = []string{"swimmer", "date", "start", "session", "pool", "s
 
 // labelled finds what a row says of single columns: Date: 2.3.2026 in one cell,
 // or the label in one and the value in the next that is filled.
-func (s *sheetReader) labelled(row csvRow, found func(column string, c constant)) {
+func (s *sheetFront) labelled(row csvRow, found func(column string, c constant)) {
 	for i := 0; i < len(row.cells); i++ {
 		label, value, inOne := strings.Cut(row.cells[i], ":")
 		says, ok := s.heads.of(label)
@@ -40,25 +41,25 @@ func (s *sheetReader) labelled(row csvRow, found func(column string, c constant)
 
 // takeConstants reads the rows above the header. What has a column of its own
 // is not taken from there.
-func (s *sheetReader) takeConstants(rows []csvRow) {
+func (s *sheetFront) takeConstants(rows []csvRow) {
 	for _, row := range rows {
 		s.labelled(row, func(column string, c constant) {
-			if s.layout.has(column) {
+			if s.section.layout.has(column) {
 				return
 			}
-			if have, again := s.constants[column]; again && identity.Fold(have.text) != identity.Fold(c.text) {
+			if have, again := s.section.constants[column]; again && identity.Fold(have.text) != identity.Fold(c.text) {
 				c = constant{line: have.line, twice: true}
 			}
-			s.constants[column] = c
+			s.section.constants[column] = c
 		})
 	}
 	for _, column := range constantColumns {
-		c, ok := s.constants[column]
+		c, ok := s.section.constants[column]
 		switch {
 		case !ok:
 		case c.twice:
 			s.noteFile(RuleHeadingRow, "above the header %s is given twice, first in line %d, with different values; neither is used", column, c.line)
-			delete(s.constants, column)
+			delete(s.section.constants, column)
 		default:
 			s.noteFile(RuleHeadingRow, "line %d above the header gives the %s of all rows", c.line, column)
 		}
@@ -67,20 +68,26 @@ func (s *sheetReader) takeConstants(rows []csvRow) {
 
 // changesConstants takes a row between others that says something else than
 // what stands above the header, as where sheets were pasted together.
-func (s *sheetReader) changesConstants(row csvRow) bool {
-	if len(s.constants) == 0 {
+func (s *sheetFront) changesConstants(row csvRow) bool {
+	if len(s.section.constants) == 0 {
 		return false
 	}
-	if i, ok := s.layout.views[0].at["time"]; ok && i < len(row.cells) {
+	if i, ok := s.section.layout.views[0].at["time"]; ok && i < len(row.cells) {
 		if d, ok := s.table.parseSeconds(csvText(row.cells[i])); ok && d.plain {
 			return false // a swim
 		}
 	}
-	changes := false
+	changes := map[string]constant{}
 	s.labelled(row, func(column string, c constant) {
-		if _, ok := s.constants[column]; ok {
-			s.constants[column], changes = c, true
+		if _, ok := s.section.constants[column]; ok {
+			changes[column] = c
 		}
 	})
-	return changes
+	if len(changes) == 0 {
+		return false
+	}
+	constants := maps.Clone(s.section.constants) // rows above keep theirs
+	maps.Copy(constants, changes)
+	s.begin(s.section.layout, constants)
+	return true
 }

@@ -8,8 +8,8 @@ import (
 )
 
 // parsePool reads the pool: the row's, else the input's.
-func (s *sheetReader) parsePool(r *sheetRow, l *Length, refuse refusal) {
-	cell := s.cell(r, "pool")
+func (s *sheetPart) parsePool(r *sheetRow, l *Length, refuse refusal) {
+	cell := r.cell("pool")
 	if cell == "" {
 		if l.PoolM = s.src.Input.PoolM; l.PoolM == 0 {
 			l.PoolM = math.NaN()
@@ -17,7 +17,7 @@ func (s *sheetReader) parsePool(r *sheetRow, l *Length, refuse refusal) {
 		}
 		return
 	}
-	metres, err := s.memory.pool(cell, s.says(r, "pool").pool)
+	metres, err := s.memory.pool(cell, r.says("pool").pool)
 	if err != nil {
 		refuse(RuleUnreadable, "pool", "%v", err)
 		return
@@ -26,11 +26,11 @@ func (s *sheetReader) parsePool(r *sheetRow, l *Length, refuse refusal) {
 }
 
 // says is what the header, or the label above it, says of a column.
-func (s *sheetReader) says(r *sheetRow, column string) heading {
+func (r *sheetRow) says(column string) heading {
 	if says, ok := r.view.says[column]; ok {
 		return says
 	}
-	return s.constants[column].says
+	return r.section.constants[column].says
 }
 
 // sheetPool reads a pool: 25m, 25 metres, 25 m indoor, and the trade's SCM, LCM
@@ -62,9 +62,9 @@ func sheetPool(cell, unit string) (metres float64, err error) {
 
 // parseDistance reads length and distance_m and how many pool lengths the row
 // covers.
-func (s *sheetReader) parseDistance(r *sheetRow, l *Length, refuse refusal) {
-	length, distance := s.cell(r, "length"), s.cell(r, "distance_m")
-	says := s.says(r, "distance_m")
+func (s *sheetPart) parseDistance(r *sheetRow, l *Length, refuse refusal) {
+	length, distance := r.cell("length"), r.cell("distance_m")
+	says := r.says("distance_m")
 	metres, isNumber := s.metres(distance, says.yards || says.inPool && wholeYards(l.PoolM))
 	if length != "" {
 		number, ok := s.table.csvWhole(length)
@@ -115,7 +115,7 @@ func wholeYards(poolM float64) bool {
 
 // metres reads a distance: 200, 200 m, 1 500 m, 1.500 m where no swim could
 // be of 1.5 m, 100 yd.
-func (s *sheetReader) metres(cell string, yards bool) (float64, bool) {
+func (s *sheetFacts) metres(cell string, yards bool) (float64, bool) {
 	if cell == "" {
 		return 0, false
 	}

@@ -93,20 +93,27 @@ func sheetRows(t testing.TB, data []byte, kind study.InputKind, columns map[stri
 		}
 		return len(table.rows)
 	}
-	s, err := readSheet(data, SheetSource{Input: study.Input{Columns: columns}}, 0)
+	in := wholeInput(data)
+	s, err := newSheetFront(in, SheetSource{Input: study.Input{Columns: columns}})
 	if err != nil {
 		return 0
 	}
-	s.layOut(s.firstHeader, s.lineAbove())
+	rows, err := s.table.below(in)
+	if err != nil {
+		t.Fatal(err)
+	}
 	total := 0
-	for i, row := range s.table.rows {
+	s.previous = s.table.header
+	for row, ok, _ := rows.next(); ok; row, ok, _ = rows.next() {
 		if s.isHeader(row) {
-			s.newHeader(i)
+			s.newHeader(row)
+			s.previous = row.cells
 			total++
 			continue
 		}
+		s.previous = row.cells
 		reps := 0
-		for _, v := range s.layout.views {
+		for _, v := range s.section.layout.views {
 			filled := false
 			for _, k := range v.own {
 				filled = filled || k < len(row.cells) && strings.TrimSpace(row.cells[k]) != ""

@@ -1,7 +1,6 @@
 package read
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -20,7 +19,7 @@ type sheetGroup struct {
 
 // group takes a row into the group of its swimmer, day and session. Rows of the
 // next day go on with a group that swims on past midnight.
-func (s *sheetReader) group(r sheetRow) {
+func (s *sheetPart) group(r sheetRow) {
 	if g := s.grouped; g != nil && r.sameGroup(&g.rows[len(g.rows)-1]) {
 		g.rows = append(g.rows, r)
 		return
@@ -84,7 +83,7 @@ const longestPause = 20 * time.Minute
 // stands on one swim alone, starts are those of the rows, and a session is what
 // follows each other within a pause; where swims share a start it is that of
 // their session.
-func (s *sheetReader) bySession(g *sheetGroup) []*sheetGroup {
+func (s *sheetPart) bySession(g *sheetGroup) []*sheetGroup {
 	swims := map[time.Duration]int{}
 	shared := false
 	for i := range g.rows {
@@ -187,34 +186,8 @@ func (g *sheetGroup) findStart() {
 	}
 }
 
-// build turns groups into recordings.
-func (s *sheetReader) build() {
-	var groups []*sheetGroup
-	for _, g := range s.groups {
-		groups = append(groups, s.bySession(g)...)
-	}
-	slices.SortStableFunc(groups, func(a, b *sheetGroup) int { return cmp.Compare(a.rows[0].record, b.rows[0].record) })
-	s.groups = groups
-	s.unslipRests()
-	s.unrunTimes()
-	s.findRestAfter()
-	for _, g := range s.groups {
-		s.markTwice(g)
-		s.markTotals(g)
-		s.markSums(g)
-		s.shiftRests(g)
-	}
-	s.doubtStrokes()
-	for _, g := range s.groups {
-		if rec, ok := s.recording(g); ok {
-			rec.Part = len(s.file.Recordings) + 1
-			s.file.Recordings = append(s.file.Recordings, rec)
-		}
-	}
-}
-
 // recording makes a group's recording; false when no row of it is used.
-func (s *sheetReader) recording(g *sheetGroup) (Recording, bool) {
+func (s *sheetPart) recording(g *sheetGroup) (Recording, bool) {
 	first := g.rows[0]
 	rec := Recording{
 		FileID: s.src.FileID, Kind: FromSheet, Swimmer: first.owner.Swimmer, Refused: first.owner.Refused,
@@ -264,13 +237,13 @@ func (s *sheetReader) recording(g *sheetGroup) (Recording, bool) {
 
 // lostBetween reports whether a row that may belong to any group stands between
 // two rows.
-func (s *sheetReader) lostBetween(from, to int64) bool {
+func (s *sheetPart) lostBetween(from, to int64) bool {
 	k, _ := slices.BinarySearch(s.lost, from)
 	return k < len(s.lost) && s.lost[k] < to
 }
 
 // start is the instant of a row's start, with a note where the clocks changed.
-func (s *sheetReader) start(r sheetRow) time.Time {
+func (s *sheetPart) start(r sheetRow) time.Time {
 	day, _ := time.Parse(time.DateOnly, r.date) // csvDate wrote it
 	local := day.Add(r.start.clock)
 	if r.start.zone != nil {
@@ -291,7 +264,7 @@ func (s *sheetReader) start(r sheetRow) time.Time {
 }
 
 // hrSource is the input's, else the one that all readings share.
-func (s *sheetReader) hrSource(lengths []Length) string {
+func (s *sheetPart) hrSource(lengths []Length) string {
 	if s.src.Input.HRSource != "" {
 		return s.src.Input.HRSource
 	}

@@ -2,6 +2,7 @@ package read
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strings"
 	"unicode"
@@ -17,6 +18,14 @@ type sheetView struct {
 	number int
 	name   string // bySwimmer: whose cells these are
 	own    []int  // the cells of this repeat alone, nil in a plain sheet
+}
+
+// part says in words which part of a row the view is, "" for all of it.
+func (v *sheetView) part() string {
+	if v.group == "" {
+		return ""
+	}
+	return fmt.Sprintf("%s %d", v.group, v.number)
 }
 
 // layout is how a sheet's columns are to be read.

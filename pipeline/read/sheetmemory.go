@@ -44,24 +44,25 @@ func newSheetMemory() sheetMemory {
 const mostRemembered = 4096
 
 // recall gives what is kept under a key, or reads it and keeps it while there
-// is room.
-func recall[K comparable, V any](kept map[K]V, key K, read func(K) V) V {
+// is room. A cell is a piece of a sheet's text, which a key that is kept must not
+// hold on to: own gives a copy.
+func recall[K comparable, V any](kept map[K]V, key K, own func(K) K, read func(K) V) V {
 	if v, ok := kept[key]; ok {
 		return v
 	}
 	v := read(key)
 	if len(kept) < mostRemembered {
-		kept[key] = v
+		kept[own(key)] = v
 	}
 	return v
 }
 
 func (m *sheetMemory) date(cell string, order study.DateOrder) csvDay {
-	return recall(m.dates, datedCell{cell, order}, func(c datedCell) csvDay { return csvDate(c.cell, c.order) })
+	return recall(m.dates, datedCell{cell, order}, func(c datedCell) datedCell { return datedCell{strings.Clone(c.cell), c.order} }, func(c datedCell) csvDay { return csvDate(c.cell, c.order) })
 }
 
 func (m *sheetMemory) start(cell string) (clockReading, bool) {
-	s := recall(m.starts, cell, func(c string) startCell {
+	s := recall(m.starts, cell, strings.Clone, func(c string) startCell {
 		reading, ok := clockTime(c)
 		return startCell{reading, ok}
 	})
@@ -69,7 +70,7 @@ func (m *sheetMemory) start(cell string) (clockReading, bool) {
 }
 
 func (m *sheetMemory) pool(cell, unit string) (metres float64, err error) {
-	p := recall(m.pools, pooledCell{cell, unit}, func(c pooledCell) poolCell {
+	p := recall(m.pools, pooledCell{cell, unit}, func(c pooledCell) pooledCell { return pooledCell{strings.Clone(c.cell), c.unit} }, func(c pooledCell) poolCell {
 		metres, err := sheetPool(c.cell, c.unit)
 		return poolCell{metres, err}
 	})
@@ -77,14 +78,14 @@ func (m *sheetMemory) pool(cell, unit string) (metres float64, err error) {
 }
 
 func (m *sheetMemory) stroke(cell string) string {
-	return recall(m.strokes, cell, func(c string) string { return strokeWords[headerKey(c)] })
+	return recall(m.strokes, cell, strings.Clone, func(c string) string { return strokeWords[headerKey(c)] })
 }
 
 func (m *sheetMemory) isTotalWord(cell string) bool {
 	if cell == "" || isDigits(cell) {
 		return false // no word at all, as in most rows
 	}
-	return recall(m.totals, cell, isTotalWord)
+	return recall(m.totals, cell, strings.Clone, isTotalWord)
 }
 
 // plainDecimal reports whether text is digits with at most one point, the

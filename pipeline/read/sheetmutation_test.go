@@ -25,6 +25,7 @@ func TestSheetMutations(t *testing.T) {
 	read, refused, excluded, used := 0, 0, 0, 0
 	for range 2000 {
 		data := csvMutate(rng, originals[rng.IntN(len(originals))])
+		sameInParts(t, data, src)
 		f, _, err := Sheet(data, src)
 		if err != nil {
 			refused++
@@ -102,6 +103,7 @@ func FuzzSheet(f *testing.F) {
 			return
 		}
 		sheetBalance(t, file, sheetRows(t, data, study.Sheet, src.Input.Columns))
+		sameInParts(t, data, src)
 		for _, r := range file.Recordings {
 			for _, l := range r.Lengths {
 				if !(l.DurationS > 0) || l.Covers < 1 || l.Swim < 1 || l.StartS < 0 {

@@ -25,7 +25,7 @@ const (
 // count of beats over the seconds that the header (hr_10s, pulse 15 s) or the
 // study file (hr_count) state. A count of N beats over s seconds reads 60 N/s
 // in steps of 60/s, and stands for the middle of those seconds.
-func (s *sheetReader) parsePulse(r *sheetRow) Reading {
+func (s *sheetPart) parsePulse(r *sheetRow) Reading {
 	none := Reading{HRBPM: math.NaN(), DelayS: math.NaN()}
 	source := s.choice(r, "hr_source", "strap", "optical", "palpated")
 	delay := s.optional(r, "hr_delay", 0, 600, func(cell string) (float64, bool) {
@@ -34,10 +34,10 @@ func (s *sheetReader) parsePulse(r *sheetRow) Reading {
 	})
 	none.Source, none.DelayS = source, delay
 
-	text, column, over := s.cell(r, "hr"), "hr", s.src.Input.HRCount.Seconds()
+	text, column, over := r.cell("hr"), "hr", s.src.Input.HRCount.Seconds()
 	if text == "" {
-		if text = s.cell(r, countColumn); text != "" {
-			over = s.says(r, countColumn).countS
+		if text = r.cell(countColumn); text != "" {
+			over = r.says(countColumn).countS
 		}
 	}
 	if text == "" {
@@ -71,7 +71,7 @@ func (s *sheetReader) parsePulse(r *sheetRow) Reading {
 }
 
 // beatsAMinute takes a reading in beats a minute unless it must be a count.
-func (s *sheetReader) beatsAMinute(r *sheetRow, bpm float64, text string, reading Reading) Reading {
+func (s *sheetPart) beatsAMinute(r *sheetRow, bpm float64, text string, reading Reading) Reading {
 	reading.HRBPM = bpm
 	switch {
 	case bpm < lowestPulse || s.traits.counts || bpm <= highestCount && s.traits.typicalHR > typicalPulse:

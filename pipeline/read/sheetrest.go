@@ -6,26 +6,18 @@ import (
 	"strings"
 )
 
-// findRestAfter finds out whether rests stand in the row before them: the header
-// says so, or in every session each repeat has one but the last, which no rest
-// before its row would be.
-func (s *sheetReader) findRestAfter() {
-	for _, v := range s.layout.views {
-		s.restAfter = s.restAfter || v.says["rest"].after
-	}
-	rests := 0
+// seeRests looks whether in every session each repeat has a rest but the last, which
+// no rest before its row would be.
+func (s *sheetPart) seeRests() {
 	for _, g := range s.groups {
 		for i := range g.rows {
 			r := &g.rows[i]
-			if last := i == len(g.rows)-1; r.kind != KindRepeat || last != (s.ownCell(r, "rest") == "") {
+			if last := i == len(g.rows)-1; r.kind != KindRepeat || last != (r.ownCell("rest") == "") {
+				s.signs.restsBefore = true
 				return
 			}
 		}
-		rests += len(g.rows) - 1
-	}
-	if !s.restAfter && rests >= fewestRestAfter-1 {
-		s.restAfter = true
-		s.noteFile(RuleRestAfter, "in every session each row has a rest but the last: a rest stands in the row of the swim before it, and is taken for the next row")
+		s.signs.restsAfter += len(g.rows) - 1
 	}
 }
 
@@ -34,10 +26,7 @@ func (s *sheetReader) findRestAfter() {
 const fewestRestAfter = 3
 
 // shiftRests gives each row the rest that stands in the row before it.
-func (s *sheetReader) shiftRests(g *sheetGroup) {
-	if !s.restAfter {
-		return
-	}
+func (s *sheetPart) shiftRests(g *sheetGroup) {
 	rest := math.NaN()
 	for i := range g.rows {
 		r := &g.rows[i]
@@ -51,7 +40,7 @@ func (s *sheetReader) shiftRests(g *sheetGroup) {
 // markTwice excludes a row that stands there again right below itself, cell by
 // cell, with the number of its repeat, and a group's rows that do so as a block:
 // somebody pasted them twice.
-func (s *sheetReader) markTwice(g *sheetGroup) {
+func (s *sheetPart) markTwice(g *sheetGroup) {
 	same := func(i, k int) bool {
 		a, b := &g.rows[i], &g.rows[k]
 		return a.rep != "" && a.view == b.view && slices.EqualFunc(a.row.cells, b.row.cells, func(x, y string) bool {

@@ -13,12 +13,15 @@ import (
 // wide row.
 type sheetRow struct {
 	record    int64
+	section   *sheetSection
+	fills     *rowFills
 	row       csvRow
 	view      *sheetView
 	opens     bool // wide: the first repeat of its row that is filled
 	closes    bool // wide: the last one
 	follows   bool // wide: the repeat before it is filled too
 	kind      RecordKind
+	named     int // of the names of the sheet
 	name      string
 	owner     identity.Owner
 	date      string // "" when it cannot be read
@@ -36,10 +39,8 @@ type sheetRow struct {
 }
 
 // parse reads a row's cells. A row that cannot be used is excluded here.
-func (s *sheetReader) parse(r *sheetRow) {
-	cell := func(name string) string { return s.cell(r, name) }
-	r.name = s.nameOf(r)
-	r.owner = s.names.owner(r.name)
+func (s *sheetPart) parse(r *sheetRow) {
+	cell := func(name string) string { return r.cell(name) }
 	refuse := func(rule, column, format string, args ...any) {
 		if !r.excluded {
 			s.exclude(*r, rule, column, format, args...)
@@ -48,7 +49,7 @@ func (s *sheetReader) parse(r *sheetRow) {
 	}
 	missing := func(column string) { refuse(RuleMissingCell, column, "the cell is empty") }
 
-	r.filled = len(s.above.names) > 0
+	r.filled = r.fills != nil
 	s.noteFills(r)
 	if text := cell("date"); text == "" {
 		missing("date")
@@ -84,7 +85,7 @@ func (s *sheetReader) parse(r *sheetRow) {
 		}
 		if said != "" && !r.excluded {
 			s.note(*r, RuleTimeUnit, "time", "%s", said)
-			s.slipped = s.slipped || strings.Contains(text, ":")
+			s.signs.slipped = s.signs.slipped || strings.Contains(text, ":")
 		}
 	}
 	l.RestS = s.parseRest(r)
@@ -95,8 +96,8 @@ func (s *sheetReader) parse(r *sheetRow) {
 }
 
 // parseStart reads the row's start. A date in it must be the row's.
-func (s *sheetReader) parseStart(r *sheetRow) {
-	text := s.cell(r, "start")
+func (s *sheetPart) parseStart(r *sheetRow) {
+	text := r.cell("start")
 	if text == "" {
 		return
 	}
@@ -113,8 +114,8 @@ func (s *sheetReader) parseStart(r *sheetRow) {
 
 // parseRest reads the rest before a row. In a wide row a rest that stands once
 // is that between its repeats, or that before its first length.
-func (s *sheetReader) parseRest(r *sheetRow) float64 {
-	text := s.cell(r, "rest")
+func (s *sheetPart) parseRest(r *sheetRow) float64 {
+	text := r.cell("rest")
 	if i, ok := r.view.at["rest"]; ok && r.view.group != "" && !slices.Contains(r.view.own, i) {
 		switch r.view.group {
 		case byLength:
@@ -144,14 +145,11 @@ func (s *sheetReader) parseRest(r *sheetRow) float64 {
 // unslipRests reads rests like 0:20:00 as minutes, seconds and hundredths where
 // times of the sheet can only be such: who types 1:05 and 0:20 into one sheet
 // gets hours and minutes for both.
-func (s *sheetReader) unslipRests() {
-	if !s.slipped {
-		return
-	}
+func (s *sheetPart) unslipRests() {
 	for _, g := range s.groups {
 		for i := range g.rows {
 			if r := &g.rows[i]; r.restSlips {
-				d, _ := s.table.parseSeconds(s.ownCell(r, "rest"))
+				d, _ := s.table.parseSeconds(r.ownCell("rest"))
 				r.length.RestS = d.other
 				s.note(*r, RuleTimeUnit, "rest", "read as %s, as times of the sheet can only be: %s", d.pairsInWords(), secondsInWords(d.other))
 			}
@@ -161,8 +159,8 @@ func (s *sheetReader) unslipRests() {
 
 // isTotals looks for a row that sums others up: the word stands where a number
 // or name should, or begins the row. A swimmer of that name has a date.
-func (s *sheetReader) isTotals(row csvRow) bool {
-	at := s.layout.views[0].at
+func (s *sheetFront) isTotals(row csvRow) bool {
+	at := s.section.layout.views[0].at
 	text := func(column string) string {
 		if i, ok := at[column]; ok && i < len(row.cells) {
 			return csvText(row.cells[i])
@@ -196,9 +194,9 @@ func (s *sheetReader) isTotals(row csvRow) bool {
 type refusal func(rule, column, format string, args ...any)
 
 // parseStroke reads the stroke by its name or usual short form.
-func (s *sheetReader) parseStroke(r *sheetRow, l *Length) {
+func (s *sheetPart) parseStroke(r *sheetRow, l *Length) {
 	l.Stroke = "unknown"
-	cell := s.cell(r, "stroke")
+	cell := r.cell("stroke")
 	if cell == "" {
 		return
 	}

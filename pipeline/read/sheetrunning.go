@@ -13,12 +13,9 @@ const (
 	fewestRunning = 3
 )
 
-// unrunTimes turns running times of the lengths of a swim into the lengths'
-// own. A sheet that has them in a swim of three lengths or more has them in
-// all swims that look alike. Strokes that run on too are treated likewise.
-func (s *sheetReader) unrunTimes() {
-	var swims []running
-	known := false
+// seeRunning finds the swims whose times look as if they ran on. A sheet that has
+// such in a swim of three lengths or more has them in all that look alike.
+func (s *sheetPart) seeRunning() (swims []running) {
 	for _, g := range s.groups {
 		for from := 0; from < len(g.rows); {
 			to := from + 1
@@ -34,14 +31,17 @@ func (s *sheetReader) unrunTimes() {
 				}
 			default:
 				swims = append(swims, swim)
-				known = known || len(swim.rows) >= fewestRunning
+				s.signs.running = s.signs.running || len(swim.rows) >= fewestRunning
 			}
 			from = to
 		}
 	}
-	if !known {
-		return
-	}
+	return swims
+}
+
+// unrunTimes turns running times of the lengths of a swim into the lengths' own.
+// Strokes that run on too are treated likewise.
+func (s *sheetPart) unrunTimes(swims []running) {
 	for _, swim := range swims {
 		strokes := swim.runs(func(r *sheetRow) float64 { return r.length.Strokes })
 		what := "the times run on from length to length: each length's own is its time less the one before"

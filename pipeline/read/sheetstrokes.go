@@ -17,13 +17,13 @@ type counted struct {
 
 // parseStrokes reads the count and its basis. An empty count is a row whose
 // strokes nobody counted; one that cannot be read becomes one.
-func (s *sheetReader) parseStrokes(r *sheetRow, l *Length) {
-	text := s.cell(r, "count")
+func (s *sheetPart) parseStrokes(r *sheetRow, l *Length) {
+	text := r.cell("count")
 	basis, mean, ok := sheetCount(text)
 	if !ok {
 		s.note(*r, RuleUnreadable, "count", "%s is not one of: arms, cycles, per-length; the basis of this row is unknown", csvShown(text))
 	}
-	says := s.says(r, "strokes")
+	says := r.says("strokes")
 	mean = mean || says.mean || s.src.Input.Strokes == "per-length"
 	if basis == "" {
 		basis = says.basis
@@ -31,7 +31,7 @@ func (s *sheetReader) parseStrokes(r *sheetRow, l *Length) {
 	l.Basis = basis
 	l.Strokes = math.NaN()
 	r.counted.strokes = math.NaN()
-	cell := s.cell(r, "strokes")
+	cell := r.cell("strokes")
 	if cell == "" {
 		return
 	}
@@ -60,8 +60,10 @@ func sheetCount(cell string) (basis study.CountBasis, mean, ok bool) {
 		switch {
 		case token == "perlength":
 			mean = true
-		case (stated == study.Arms || stated == study.Cycles) && (basis == "" || basis == stated):
-			basis = stated
+		case stated == study.Arms && (basis == "" || basis == stated):
+			basis = study.Arms
+		case stated == study.Cycles && (basis == "" || basis == stated):
+			basis = study.Cycles
 		default:
 			return study.UnknownBasis, mean, false
 		}
@@ -70,7 +72,7 @@ func sheetCount(cell string) (basis study.CountBasis, mean, ok bool) {
 }
 
 // strokes reads a count: 20, 20.5, 20½, or one for each length, 18/19/19/20.
-func (s *sheetReader) strokes(cell string, covers int) (strokes float64, listed, ok bool) {
+func (s *sheetPart) strokes(cell string, covers int) (strokes float64, listed, ok bool) {
 	parts := strings.FieldsFunc(cell, func(c rune) bool { return c == '/' || c == '+' || c == ' ' || c == ';' })
 	if len(parts) > 1 && len(parts) == covers {
 		for _, part := range parts {
@@ -118,34 +120,40 @@ func (r *sheetRow) strokeFit(basis study.CountBasis, poolM float64) strokeFit {
 	return strokeFit{total: can(r.counted.strokes), mean: can(r.counted.strokes * float64(r.length.Covers))}
 }
 
+// seeCounts looks for counts of repeats that can only be means of a length, or only
+// totals.
+func (s *sheetPart) seeCounts() {
+	s.eachCount(func(r *sheetRow, fit strokeFit) {
+		if !r.counted.mean {
+			s.signs.onlyMean = s.signs.onlyMean || fit.mean && !fit.total
+			s.signs.onlyTotal = s.signs.onlyTotal || fit.total && !fit.mean
+		}
+	})
+}
+
+// eachCount gives the counts that may be doubted.
+func (s *sheetPart) eachCount(take func(r *sheetRow, fit strokeFit)) {
+	for _, g := range s.groups {
+		for i := range g.rows {
+			r := &g.rows[i]
+			if r.excluded || r.length.Covers < 2 || r.length.Drill || !(r.counted.strokes > 0) || r.counted.listed || r.counted.total {
+				continue
+			}
+			basis := r.length.Basis
+			if basis == "" {
+				basis = s.src.basis()
+			}
+			take(r, r.strokeFit(basis, r.length.PoolM))
+		}
+	}
+}
+
 // doubtStrokes leaves out the counts of repeats that cannot be what the sheet
 // says or, where it says nothing, a total: means of a length that nobody named
 // so. Where some can only be means, those that may be either are left out too,
 // unless another can only be a total.
-func (s *sheetReader) doubtStrokes() {
-	onlyMean, onlyTotal := false, false
-	each := func(take func(r *sheetRow, fit strokeFit)) {
-		for _, g := range s.groups {
-			for i := range g.rows {
-				r := &g.rows[i]
-				if r.excluded || r.length.Covers < 2 || r.length.Drill || !(r.counted.strokes > 0) || r.counted.listed || r.counted.total {
-					continue
-				}
-				basis := r.length.Basis
-				if basis == "" {
-					basis = s.src.basis()
-				}
-				take(r, r.strokeFit(basis, r.length.PoolM))
-			}
-		}
-	}
-	each(func(r *sheetRow, fit strokeFit) {
-		if !r.counted.mean {
-			onlyMean = onlyMean || fit.mean && !fit.total
-			onlyTotal = onlyTotal || fit.total && !fit.mean
-		}
-	})
-	each(func(r *sheetRow, fit strokeFit) {
+func (s *sheetPart) doubtStrokes() {
+	s.eachCount(func(r *sheetRow, fit strokeFit) {
 		metres := r.length.PoolM * float64(r.length.Covers)
 		switch {
 		case r.counted.mean && fit.total && !fit.mean:
@@ -154,7 +162,7 @@ func (s *sheetReader) doubtStrokes() {
 		case !r.counted.mean && fit.mean && !fit.total:
 			s.note(*r, RuleStrokesDoubt, "strokes", "%.4g strokes for %.4g m would be %.2g m a stroke; if they are the mean of a length, write per-length in the column count, or strokes: per-length in the study file's input; the cell is left out",
 				r.counted.strokes, metres, metres/r.counted.strokes)
-		case !r.counted.mean && fit.mean && fit.total && onlyMean && !onlyTotal:
+		case !r.counted.mean && fit.mean && fit.total && s.habits.means:
 			s.note(*r, RuleStrokesDoubt, "strokes", "other rows of the sheet can only hold the mean of a length, and this one may too; write strokes: per-length or strokes: total in the study file's input; the cell is left out")
 		default:
 			return

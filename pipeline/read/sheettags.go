@@ -9,7 +9,7 @@ import (
 )
 
 // parseTags reads what was noted or set for the row.
-func (s *sheetReader) parseTags(r *sheetRow, l *Length) {
+func (s *sheetPart) parseTags(r *sheetRow, l *Length) {
 	number := func(column string, low, high float64) float64 {
 		return s.optional(r, column, low, high, func(cell string) (float64, bool) { return s.table.csvNumber(WithoutUnit(cell)) })
 	}
@@ -22,7 +22,7 @@ func (s *sheetReader) parseTags(r *sheetRow, l *Length) {
 		RateTargetSPM: number("rate_target", 5, 200),
 		Breathing:     number("breathing", 0.5, 30),
 		Kick:          s.choice(r, "kick", "none", "light", "full"),
-		Equipment:     strings.ToLower(identity.Tidy(s.cell(r, "equipment"))),
+		Equipment:     strings.ToLower(identity.Tidy(r.cell("equipment"))),
 		RPE:           math.NaN(),
 		LactateMMOL:   number("lactate", 0, 40),
 		LactateBefore: number("lactate_before", 0, 40),
@@ -30,15 +30,15 @@ func (s *sheetReader) parseTags(r *sheetRow, l *Length) {
 	}
 	if !s.traits.scale6 {
 		l.Tags.RPE = number("rpe", 0, 12)
-	} else if s.cell(r, "rpe") != "" {
+	} else if r.cell("rpe") != "" {
 		s.note(*r, RuleUnreadable, "rpe", "the column goes beyond 12, which is Borg's scale from 6 to 20; his scale from 0 to 10 is read, and the cell is left out")
 	}
 }
 
 // optional reads a number that a row can do without: NaN when the cell is
 // empty, and with a note when it cannot be read.
-func (s *sheetReader) optional(r *sheetRow, column string, low, high float64, parse func(string) (float64, bool)) float64 {
-	cell := s.cell(r, column)
+func (s *sheetPart) optional(r *sheetRow, column string, low, high float64, parse func(string) (float64, bool)) float64 {
+	cell := r.cell(column)
 	if cell == "" {
 		return math.NaN()
 	}
@@ -52,16 +52,17 @@ func (s *sheetReader) optional(r *sheetRow, column string, low, high float64, pa
 
 // choice reads one of the given words, "" when the cell is empty, and with a
 // note when it is none of them.
-func (s *sheetReader) choice(r *sheetRow, column string, words ...string) string {
-	cell := s.cell(r, column)
+func (s *sheetPart) choice(r *sheetRow, column string, words ...string) string {
+	cell := r.cell(column)
 	if cell == "" {
 		return ""
 	}
-	if slices.Contains(words, cell) {
-		return cell
+	i := slices.Index(words, cell)
+	if i < 0 {
+		i = slices.Index(words, csvWord(cell))
 	}
-	if word := csvWord(cell); slices.Contains(words, word) {
-		return word
+	if i >= 0 {
+		return words[i] // and no piece of the sheet's text
 	}
 	s.note(*r, RuleUnreadable, column, "%s is not one of: %s; the cell is left out", csvShown(cell), strings.Join(words, ", "))
 	return ""

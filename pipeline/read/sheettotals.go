@@ -10,7 +10,7 @@ import (
 // own: rows of the same set and repeat, or just before or after it with the
 // same time in all. Lengths have one totals row: a repeat that took as long as
 // its neighbour is none.
-func (s *sheetReader) markTotals(g *sheetGroup) {
+func (s *sheetPart) markTotals(g *sheetGroup) {
 	type repeat struct{ set, rep string }
 	lengths := map[repeat]bool{}
 	whole := map[repeat]bool{} // repeats with a row that covers them
@@ -45,7 +45,7 @@ func (s *sheetReader) markTotals(g *sheetGroup) {
 			}
 		}
 		r.excluded = true
-		handed := g.handDown(i, from, to, s.restAfter)
+		handed := g.handDown(i, from, to, s.habits.restAfter)
 		what := "what else stands here is not used"
 		if len(handed) > 0 {
 			what = listed(handed) + " of this row stand for them"
@@ -58,8 +58,8 @@ func (s *sheetReader) markTotals(g *sheetGroup) {
 // lostWithTotals says of a row that is called a total in the column of lengths
 // which measured cells go with it: they may be the mean of the lengths, or what
 // was measured after the last, and nothing tells which.
-func (s *sheetReader) lostWithTotals(row csvRow) string {
-	at := s.layout.views[0].at
+func (s *sheetFront) lostWithTotals(row csvRow) string {
+	at := s.section.layout.views[0].at
 	text := func(column string) string {
 		if i, ok := at[column]; ok && i < len(row.cells) {
 			return csvText(row.cells[i])
@@ -188,7 +188,7 @@ func (g *sheetGroup) sums(i, from int, summed []bool) bool {
 // markSums excludes repeats that are the sums, or the means, of the rows above
 // them without saying so: they state no repeat of their own and no rest,
 // and distance, time and strokes are those of all rows since the last such row.
-func (s *sheetReader) markSums(g *sheetGroup) {
+func (s *sheetPart) markSums(g *sheetGroup) {
 	numbered := slices.ContainsFunc(g.rows, func(r sheetRow) bool { return r.rep != "" })
 	from := 0
 	for i := range g.rows {

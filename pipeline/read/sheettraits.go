@@ -1,14 +1,17 @@
 package read
 
 import (
+	"maps"
 	"math"
 	"slices"
+	"strings"
 
 	"lengthwise/pipeline/study"
 )
 
 // columnTraits is what a column as a whole tells of its cells.
 type columnTraits struct {
+	rows      int     // below the header
 	namesOnce bool    // names stand on the first row of a swimmer's rows alone
 	counts    bool    // heart rates too low for beats a minute in every row
 	scale6    bool    // effort on Borg's scale from 6 to 20
@@ -17,19 +20,27 @@ type columnTraits struct {
 }
 
 // columnTraits looks through the rows once, for the order of dates too.
-func (s *sheetReader) columnTraits() columnTraits {
+func (s *sheetFront) columnTraits(rows *csvRows) (columnTraits, error) {
 	var t columnTraits
 	named, unnamed := 0, 0
-	var pulses []float64
+	pulses := map[float64]int{}
 	numbers, whole := 0, 0 // of lengths, and those that are a whole number of pools
 	var dates []string
 	dated := map[string]bool{}
-	if c, ok := s.constants["date"]; ok {
+	if c, ok := s.section.constants["date"]; ok {
 		dates = append(dates, c.text)
 	}
-	for _, row := range s.table.rows {
-		for k := range s.layout.views {
-			v := &s.layout.views[k]
+	for {
+		row, ok, err := rows.next()
+		if err != nil {
+			return t, err
+		}
+		if !ok {
+			break
+		}
+		t.rows++
+		for k := range s.section.layout.views {
+			v := &s.section.layout.views[k]
 			cell := func(column string) string {
 				if i, ok := v.at[column]; ok && i < len(row.cells) {
 					return csvText(row.cells[i])
@@ -37,7 +48,7 @@ func (s *sheetReader) columnTraits() columnTraits {
 				return ""
 			}
 			if bpm, ok := s.table.csvNumber(cell("hr")); ok {
-				pulses = append(pulses, bpm)
+				pulses[bpm]++
 			}
 			if n, ok := s.metres(cell("length"), false); ok && n > 0 {
 				numbers++
@@ -52,6 +63,7 @@ func (s *sheetReader) columnTraits() columnTraits {
 				continue
 			}
 			if date := cell("date"); date != "" && !dated[date] { // each once: only which there are counts
+				date = strings.Clone(date)
 				dated[date] = true
 				dates = append(dates, date)
 			}
@@ -66,9 +78,9 @@ func (s *sheetReader) columnTraits() columnTraits {
 	}
 	t.namesOnce = unnamed >= named && named > 0
 	t.typicalHR = math.NaN()
-	if slices.Sort(pulses); len(pulses) > 0 {
-		t.typicalHR = pulses[len(pulses)/2]
-		t.counts = pulses[len(pulses)-1] <= highestCount
+	if ordered := slices.Sorted(maps.Keys(pulses)); len(ordered) > 0 {
+		t.typicalHR = medianOf(ordered, pulses)
+		t.counts = ordered[len(ordered)-1] <= highestCount
 	}
 	if t.distances = numbers > 0 && whole == numbers && !s.has("distance_m"); t.distances {
 		s.noteFile(RuleLengthDistance, "every number under length is a whole number of pools and none is 1, 2 or 3: they are read as distances")
@@ -81,12 +93,28 @@ func (s *sheetReader) columnTraits() columnTraits {
 			s.noteOrder(dates)
 		}
 	}
-	return t
+	return t, nil
+}
+
+// medianOf is the upper median of values that are there so often.
+func medianOf(ordered []float64, often map[float64]int) float64 {
+	n := 0
+	for _, x := range ordered {
+		n += often[x]
+	}
+	left := n / 2
+	for _, x := range ordered {
+		if left < often[x] {
+			return x
+		}
+		left -= often[x]
+	}
+	return math.NaN()
 }
 
 // lengthsAreDistances reads what is under length as distance.
-func (s *sheetReader) lengthsAreDistances() {
-	for _, v := range s.layout.views {
+func (s *sheetFront) lengthsAreDistances() {
+	for _, v := range s.section.layout.views {
 		if i, ok := v.at["length"]; ok {
 			v.at["distance_m"], v.says["distance_m"] = i, heading{column: "distance_m", inPool: true}
 			delete(v.at, "length")
@@ -96,13 +124,13 @@ func (s *sheetReader) lengthsAreDistances() {
 
 // wholePools reports whether a number under length can be a distance: one pool
 // or several, in the pool's unit.
-func (s *sheetReader) wholePools(n float64, pool string, v *sheetView) bool {
+func (s *sheetFront) wholePools(n float64, pool string, v *sheetView) bool {
 	if pool == "" {
-		pool = s.constants["pool"].text
+		pool = s.section.constants["pool"].text
 	}
 	says := v.says["pool"]
 	if _, ok := v.at["pool"]; !ok {
-		says = s.constants["pool"].says
+		says = s.section.constants["pool"].says
 	}
 	metres, err := s.memory.pool(pool, says.pool)
 	if err != nil {
@@ -119,7 +147,7 @@ func (s *sheetReader) wholePools(n float64, pool string, v *sheetView) bool {
 }
 
 // noteOrder says how dates of two meanings are read where there are any.
-func (s *sheetReader) noteOrder(dates []string) {
+func (s *sheetFront) noteOrder(dates []string) {
 	if slices.ContainsFunc(dates, func(cell string) bool {
 		return csvDate(cell, study.AnyOrder).day == "" && csvDate(cell, s.dates).day != ""
 	}) {

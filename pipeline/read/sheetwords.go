@@ -20,11 +20,16 @@ type Understood struct {
 // UnderstandSheet tells how Sheet reads a lane sheet: the table as a whole and
 // its first rows. Nothing is printed. The error is that of Sheet.
 func UnderstandSheet(data []byte, src SheetSource, rows int) (Understood, error) {
-	s, err := readSheet(data, src, rows)
+	var first []sheetRow
+	s, err := readSheet(data, src, func(r *sheetRow) {
+		if len(first) < rows {
+			first = append(first, *r)
+		}
+	})
 	if err != nil {
 		return Understood{}, err
 	}
-	u := Understood{Table: s.tableInWords()}
+	u := Understood{Table: s.tableInWords(s.file.Entries)}
 	used := map[int64]*Length{}
 	recording := map[int64]*Recording{}
 	for i := range s.file.Recordings {
@@ -33,19 +38,19 @@ func UnderstandSheet(data []byte, src SheetSource, rows int) (Understood, error)
 			used[rec.Lengths[k].Record], recording[rec.Lengths[k].Record] = &rec.Lengths[k], rec
 		}
 	}
-	for i := range s.first {
-		r := &s.first[i]
+	for i := range first {
+		r := &first[i]
 		text := ""
 		if l := used[r.record]; l != nil {
-			text = s.rowInWords(r, l, recording[r.record])
+			text = rowInWords(r, l, recording[r.record])
 		}
-		u.Rows = append(u.Rows, s.withEntries(r, text))
+		u.Rows = append(u.Rows, withEntries(r, s.file.Entries, text))
 	}
 	return u, nil
 }
 
 // tableInWords tells how the table was found and laid out, by its first header.
-func (s *sheetReader) tableInWords() []string {
+func (s *sheetFront) tableInWords(entries []Entry) []string {
 	sign := map[byte]string{',': "commas", ';': "semicolons", '\t': "tabs"}[s.table.comma]
 	lines := []string{fmt.Sprintf("The header is in line %d, cells are set apart by %s.", s.table.headerLine, sign)}
 	l := s.heads.layout(s.firstHeader, s.lineAbove())
@@ -73,7 +78,7 @@ func (s *sheetReader) tableInWords() []string {
 		lines = append(lines, fmt.Sprintf("Not used: %s. What stands under a header of your own is read when columns in the study file says what it is.",
 			strings.Join(foreign, ", ")))
 	}
-	for _, e := range s.file.Entries {
+	for _, e := range entries {
 		if e.Kind == KindFile {
 			lines = append(lines, strings.ToUpper(e.Detail[:1])+e.Detail[1:]+".")
 		}
@@ -100,10 +105,10 @@ func (d heading) inWords() string {
 }
 
 // withEntries adds to a row's text what its entries say.
-func (s *sheetReader) withEntries(r *sheetRow, text string) string {
+func withEntries(r *sheetRow, entries []Entry, text string) string {
 	at := strings.TrimSuffix(csvDetail(r.row, "", ""), ": ")
 	var left, noted []string
-	for _, e := range s.file.Entries {
+	for _, e := range entries {
 		if e.Kind != r.kind || r.record < e.Record || r.record >= e.Record+e.Records {
 			continue
 		}
@@ -130,7 +135,7 @@ func (s *sheetReader) withEntries(r *sheetRow, text string) string {
 }
 
 // rowInWords tells what a row in use says.
-func (s *sheetReader) rowInWords(r *sheetRow, l *Length, rec *Recording) string {
+func rowInWords(r *sheetRow, l *Length, rec *Recording) string {
 	var parts []string
 	add := func(format string, args ...any) { parts = append(parts, fmt.Sprintf(format, args...)) }
 	name := r.name

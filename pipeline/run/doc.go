@@ -60,6 +60,8 @@ type Options struct {
 	// Keep lets a result stand that nothing has changed since; Rehash compares the
 	// content of every file for it, and does not trust size and time.
 	Keep, Rehash bool
+
+	longFrom int64 // bytes of a sheet that is read in parts; 0: longSheetFrom
 }
 
 func (o Options) workers() int {

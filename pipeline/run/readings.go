@@ -1,6 +1,7 @@
 package run
 
 import (
+	"context"
 	"errors"
 
 	"lengthwise/pipeline/cache"
@@ -30,25 +31,27 @@ type reader struct {
 	known map[string]madeFile // hashes of files by path, for the stamps that they had
 	turn  turn
 	who   string // see whoIsWho
+	how   howToRead
 
 	now map[string]surveyed // the files on disk that inputs lie in, by relative path
 }
 
 // bucket reads the files of one bucket, given by their numbers.
-func (r *reader) bucket(number int, files []int, seen [][]identity.Seen, done func()) error {
+func (r *reader) bucket(ctx context.Context, number int, files []int, seen [][]identity.Seen, done func()) error {
 	if r.shelf.store == nil {
 		for _, i := range files {
-			got, recordings, err := r.read(i)
+			from, got, err := r.read(ctx, i)
 			if err != nil {
 				return err
 			}
 			r.take(i, got, seen)
-			for k := range recordings {
-				h, err := r.src.packed.add(&recordings[k])
-				if err != nil {
-					return err
-				}
+			err = from.each(func(about *read.Recording, packed []byte) error {
+				h, err := r.src.packed.add(about, packed)
 				r.src.held[i] = append(r.src.held[i], h)
+				return err
+			})
+			if err = errors.Join(err, from.close()); err != nil {
+				return err
 			}
 			done()
 		}
@@ -94,7 +97,7 @@ func (r *reader) bucket(number int, files []int, seen [][]identity.Seen, done fu
 		}
 		return nil
 	}
-	fresh, made, err := r.write(number, files, keys, before, old, done)
+	fresh, made, err := r.write(ctx, number, files, keys, before, old, done)
 	if old != nil {
 		err = errors.Join(err, old.Close())
 	}
@@ -138,13 +141,12 @@ func (r *reader) look(number int, old *cache.Segment, files []int, keys []cache.
 
 // write makes a bucket's segment anew, of what was read before and is still good and
 // what is read now.
-func (r *reader) write(number int, files []int, keys []cache.Key, before []*reading, old *cache.Segment, done func()) (*cache.Segment, []*reading, error) {
+func (r *reader) write(ctx context.Context, number int, files []int, keys []cache.Key, before []*reading, old *cache.Segment, done func()) (*cache.Segment, []*reading, error) {
 	w, err := r.shelf.store.Create(string(readStage), number)
 	if err != nil {
 		return nil, nil, err
 	}
 	defer w.Abort()
-	packer := read.Packer{Zones: zonesOf(r.study)}
 	made := make([]*reading, len(files))
 	for k, i := range files {
 		if before[k] != nil {
@@ -158,26 +160,22 @@ func (r *reader) write(number int, files []int, keys []cache.Key, before []*read
 			// Damaged: it is read again, and what was copied of it is passed over.
 			keys[k] = cache.KeyOf("again", string(keys[k][:]))
 		}
-		got, recordings, err := r.read(i)
+		from, got, err := r.read(ctx, i)
 		if err != nil {
 			return nil, nil, err
 		}
 		if !r.unchanged(i, got) { // since its hash was taken: it must not be found under it
 			keys[k] = cache.KeyOf("changed", string(keys[k][:]))
 		}
-		var packed [][]byte
-		for n := range recordings {
-			data := packer.Pack(nil, &recordings[n])
-			got.Heads = append(got.Heads, headOf(&recordings[n], data))
-			packed = append(packed, data)
+		err = from.each(func(about *read.Recording, packed []byte) error {
+			got.Heads = append(got.Heads, headOf(about, packed))
+			return w.Append(recordingKey(keys[k], len(got.Heads)-1), packed)
+		})
+		if err = errors.Join(err, from.close()); err != nil {
+			return nil, nil, err
 		}
 		if err := w.Append(keys[k], r.codec.Append(nil, got)); err != nil {
 			return nil, nil, err
-		}
-		for n, data := range packed {
-			if err := w.Append(recordingKey(keys[k], n), data); err != nil {
-				return nil, nil, err
-			}
 		}
 		made[k] = got
 		done()
@@ -242,14 +240,14 @@ func (r *reader) before(old *cache.Segment, key cache.Key) *reading {
 	return &got
 }
 
-// read reads a file now.
-func (r *reader) read(i int) (*reading, []read.Recording, error) {
-	file, input, seen, err := readInput(r.study, r.src.Found[i], r.src.Registry)
+// read reads a file now. The caller closes what it gets.
+func (r *reader) read(ctx context.Context, i int) (*readFrom, *reading, error) {
+	from, err := readInput(ctx, r.study, r.src.Found[i], r.src.Registry, r.how)
 	if err != nil {
 		return nil, nil, err
 	}
-	letGoOfText(&file, seen)
-	return &reading{ID: file.ID, Counts: file.Counts, Entries: file.Entries, Input: input, Seen: seen}, file.Recordings, nil
+	from.letGoOfText()
+	return from, &reading{ID: from.ID, Counts: from.Counts, Entries: from.Entries, Input: from.input, Seen: from.seen}, nil
 }
 
 // unchanged says whether a file that was read is still the one whose hash was taken.

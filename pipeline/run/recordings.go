@@ -1,10 +1,12 @@
 package run
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"lengthwise/pipeline/cache"
@@ -58,17 +60,24 @@ func (src *Sources) reread(h held) (read.Recording, error) {
 		if src.Registry.FileID(found.Rel) != h.FileID {
 			continue
 		}
-		file, _, _, err := readInput(src.reader.study, found, src.Registry)
+		from, err := readInput(context.Background(), src.reader.study, found, src.Registry, src.reader.how)
 		if err != nil {
 			return read.Recording{}, err
 		}
-		for i := range file.Recordings {
-			r := &file.Recordings[i]
-			packer := read.Packer{Zones: src.zones}
-			if r.Part == h.Part && r.Swimmer == h.Swimmer && sha256.Sum256(packer.Pack(nil, r)) == h.sum {
-				_ = h.segment.Discard() // some systems delete no open file: then the next run reads it again too
-				return *r, nil
+		var again []byte
+		err = from.each(func(about *read.Recording, packed []byte) error {
+			if about.Part == h.Part && about.Swimmer == h.Swimmer && sha256.Sum256(packed) == h.sum {
+				again = slices.Clone(packed)
 			}
+			return nil
+		})
+		if err = errors.Join(err, from.close()); err != nil {
+			return read.Recording{}, err
+		}
+		if again != nil {
+			_ = h.segment.Discard() // some systems delete no open file: then the next run reads it again too
+			packer := read.Packer{Zones: src.zones}
+			return packer.Unpack(again)
 		}
 	}
 	return read.Recording{}, errors.New("the file has changed since it was read, and what was kept of it is damaged; run again")
@@ -93,7 +102,7 @@ func (src *Sources) load(all []held) ([]read.Recording, error) {
 		if err != nil {
 			return nil, fmt.Errorf("file %s, recording %d: %w", h.FileID, h.Part, err)
 		}
-		out[i].Refused = h.Refused
+		out[i].Refused, out[i].Part = h.Refused, h.Part
 	}
 	return out, nil
 }

@@ -1,9 +1,8 @@
 package run
 
 import (
+	"cmp"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -206,6 +205,7 @@ func (src *Sources) notes(s *study.Study) error {
 // the order in which workers finish.
 func (src *Sources) inputs(ctx context.Context, o Options) (err error) {
 	r := src.reader
+	r.how = howToRead{workers: o.workers(), zones: src.zones, longFrom: cmp.Or(o.longFrom, longSheetFrom)}
 	if r.codec, err = wire.For[reading](); err != nil {
 		return err
 	}
@@ -231,7 +231,7 @@ func (src *Sources) inputs(ctx context.Context, o Options) (err error) {
 		if !r.turn.looksAt(readStage, b) {
 			return nil
 		}
-		return r.bucket(b, buckets[b], seen, done)
+		return r.bucket(ctx, b, buckets[b], seen, done)
 	})
 	if err != nil {
 		return err
@@ -245,75 +245,6 @@ func (src *Sources) inputs(ctx context.Context, o Options) (err error) {
 		}
 	}
 	return nil
-}
-
-// letGoOfText copies what texts are kept of a file, which may be pieces of the
-// text of all of it.
-func letGoOfText(file *read.File, seen []identity.Seen) {
-	for i := range seen {
-		seen[i].Name = strings.Clone(seen[i].Name)
-	}
-	for i := range file.Entries {
-		file.Entries[i].Detail = strings.Clone(file.Entries[i].Detail)
-		file.Entries[i].Swimmer = strings.Clone(file.Entries[i].Swimmer)
-	}
-}
-
-// readInput reads one file. What is wrong with its content is in its entries;
-// an error is one of the file system.
-func readInput(s *study.Study, found study.Found, registry *identity.Registry) (read.File, Input, []identity.Seen, error) {
-	in := s.Inputs[found.Input]
-	id := registry.FileID(found.Rel)
-	data, err := found.Read()
-	damaged := errors.Is(err, study.ErrDamaged)
-	if damaged && (in.Kind != study.Activity || len(data) == 0) { // an activity file can be read as far as it goes
-		return unreadable(id, "the file is "+study.ErrDamaged.Error()), Input{FileID: id, Kind: in.Kind}, nil, nil
-	}
-	if err != nil && !damaged {
-		return read.File{}, Input{}, nil, err
-	}
-	sum := sha256.Sum256(data)
-	content := hex.EncodeToString(sum[:])
-	record := Input{FileID: id, Kind: in.Kind, Bytes: int64(len(data)), SHA256: content}
-
-	var file read.File
-	var seen []identity.Seen
-	switch in.Kind {
-	case study.Activity:
-		file, err = read.Activity(data, read.ActivitySource{
-			FileID: id, Input: in, Zone: s.TimeZone, Content: content, DeviceHash: registry.DeviceHash,
-			Owner: func(device string) identity.Owner {
-				owner := registry.ByFile(found.Swimmer, found.Rel, device)
-				if owner.Swimmer != "" && owner.How == "path" {
-					seen = append(seen, identity.Seen{Swimmer: owner.Swimmer, Name: found.Swimmer})
-				}
-				return owner
-			},
-		})
-	case study.Sheet, study.HeartRate:
-		source := sheetSource(registry, in, found, s, content)
-		if in.Kind == study.Sheet {
-			file, seen, err = read.Sheet(data, source)
-		} else {
-			file, seen, err = read.HeartRateLog(data, source)
-		}
-	default:
-		return read.File{}, Input{}, nil, fmt.Errorf("input %s has an unknown kind %q", in.Pattern, in.Kind)
-	}
-	if err != nil {
-		file = unreadable(id, withoutNames(err))
-	}
-	if damaged {
-		file.Entries = append(file.Entries, read.Entry{FileID: id, Kind: read.KindFile, Records: 1, Rule: read.RuleUnreadable, Action: read.Noted,
-			Detail: "the file is " + study.ErrDamaged.Error() + ": what could be unpacked of it was read"})
-	}
-	return file, record, seen, nil
-}
-
-// unreadable is a file of which nothing could be read, and why.
-func unreadable(id, why string) read.File {
-	return read.File{ID: id, Entries: []read.Entry{{FileID: id, Kind: read.KindFile, Records: 1,
-		Rule: read.RuleUnreadable, Action: read.Excluded, Detail: why}}}
 }
 
 // withoutNames is an error's text as it may stand in a ledger. Readers name

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"runtime"
 	"sync"
 
 	"lengthwise/pipeline/read"
@@ -35,35 +34,25 @@ type place struct {
 	bytes int
 }
 
-// add packs a recording away.
-func (s *spill) add(r *read.Recording) (held, error) {
+// add takes a packed recording.
+func (s *spill) add(about *read.Recording, packed []byte) (held, error) {
+	h := headOf(about, packed)
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	before := len(s.packed)
-	s.packed = s.packer.Pack(s.packed, r)
-	about := headOf(r, s.packed[before:])
-	h := held{Holding: about.Holding, Refused: about.Refused, sum: about.Sum, place: place{s.size, len(s.packed) - before}}
-	s.size += int64(h.bytes)
+	got := held{Holding: h.Holding, Refused: h.Refused, sum: h.Sum, place: place{s.size, len(packed)}}
+	s.packed = append(s.packed, packed...)
+	s.size += int64(len(packed))
 	if len(s.packed) < s.from && (s.file == nil || len(s.packed) < 1<<20) {
-		return h, nil
+		return got, nil
 	}
-	return h, s.flush()
+	return got, s.flush()
 }
 
 // flush writes what is in memory to the file, which is made when it is needed.
-// It holds health data under pseudonyms: nobody else may read it, and where the
-// system allows it has no name as long as it is there.
-func (s *spill) flush() error {
+func (s *spill) flush() (err error) {
 	if s.file == nil {
-		file, err := os.CreateTemp("", "lengthwise-*")
-		if err != nil {
-			return fmt.Errorf("a temporary file for what was read (TMPDIR says where): %w", err)
-		}
-		s.file = file
-		if runtime.GOOS != "windows" {
-			if err := os.Remove(file.Name()); err != nil {
-				return fmt.Errorf("a temporary file for what was read: %w", err)
-			}
+		if s.file, err = hiddenFile(); err != nil {
+			return err
 		}
 	}
 	if _, err := s.file.WriteAt(s.packed, s.size-int64(len(s.packed))); err != nil {
@@ -87,7 +76,7 @@ func (s *spill) load(all []held) ([]read.Recording, error) {
 		if err != nil {
 			return nil, fmt.Errorf("file %s, recording %d: %w", h.FileID, h.Part, err)
 		}
-		r.Refused = h.Refused
+		r.Refused, r.Part = h.Refused, h.Part
 		out[i] = r
 	}
 	return out, nil
@@ -119,10 +108,7 @@ func (s *spill) close() error {
 	if s.file == nil {
 		return nil
 	}
-	err := s.file.Close()
-	if runtime.GOOS == "windows" {
-		err = errors.Join(err, os.Remove(s.file.Name()))
-	}
+	err := letGo(s.file)
 	s.file = nil
 	return err
 }

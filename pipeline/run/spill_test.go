@@ -11,6 +11,7 @@ import (
 // Recordings come back the same from memory and from a file, whatever the order
 // in which they are asked for.
 func TestSpillGivesBackWhatItTook(t *testing.T) {
+	packer := read.Packer{}
 	for _, from := range []int{1, 600, 1 << 20} {
 		s := spill{from: from}
 		var all []held
@@ -19,7 +20,7 @@ func TestSpillGivesBackWhatItTook(t *testing.T) {
 			for k := range r.Lengths {
 				r.Lengths[k].Record = int64(1000*i + k)
 			}
-			h, err := s.add(&r)
+			h, err := s.add(&r, packer.Pack(nil, &r))
 			if err != nil {
 				t.Fatal(err)
 			}

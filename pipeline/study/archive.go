@@ -50,38 +50,81 @@ var ErrDamaged = errors.New("damaged where it is packed")
 // unpacking wraps ErrDamaged; the bytes before it are returned with it.
 func (s source) read() (data []byte, err error) {
 	data, err = s.unpack()
-	if err != nil && (s.packed || s.member != nil) && !errors.Is(err, fs.ErrNotExist) {
-		err = fmt.Errorf("%w: %w", ErrDamaged, err)
+	return data, s.damaged(err)
+}
+
+// plain reports whether the bytes are those on disk.
+func (s source) plain() bool { return !s.packed && s.member == nil }
+
+// damaged marks an error of unpacking.
+func (s source) damaged(err error) error {
+	if err != nil && !s.plain() && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
+	return err
+}
+
+func (s source) unpack() (data []byte, err error) {
+	from, limit, err := s.open()
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, from.Close()) }()
+	data, err = io.ReadAll(io.LimitReader(from, limit+1))
+	if int64(len(data)) > limit {
+		return nil, tooLong(limit)
 	}
 	return data, err
 }
 
-func (s source) unpack() (data []byte, err error) {
+func tooLong(limit int64) error {
+	return fmt.Errorf("it holds more than %d MB, the most that one input may; split it", limit>>20)
+}
+
+// open opens the bytes, of which there may be no more than limit.
+func (s source) open() (_ io.ReadCloser, limit int64, err error) {
+	limit = largestInput
 	var from io.ReadCloser
-	limit := int64(largestInput)
 	if s.member != nil {
 		limit = largestMember
 		from, err = s.member.Open()
 	} else {
 		from, err = os.Open(s.path)
 	}
+	if err != nil || !s.packed {
+		return from, limit, err
+	}
+	unpacked, err := gzip.NewReader(from)
 	if err != nil {
-		return nil, err
+		return nil, 0, errors.Join(fmt.Errorf("it is not packed by gzip, though its name says so: %w", err), from.Close())
 	}
-	defer func() { err = errors.Join(err, from.Close()) }()
-	var stream io.Reader = from
-	if s.packed {
-		unpacked, err := gzip.NewReader(from)
-		if err != nil {
-			return nil, fmt.Errorf("it is not packed by gzip, though its name says so: %w", err)
-		}
-		stream, limit = unpacked, min(limit, largestMember)
+	return packedFile{unpacked, from}, min(limit, largestMember), nil
+}
+
+// packedFile is a file as it unpacks.
+type packedFile struct {
+	*gzip.Reader
+	from io.Closer
+}
+
+func (p packedFile) Close() error { return errors.Join(p.Reader.Close(), p.from.Close()) }
+
+// bounded gives no more bytes than a limit, and an error beyond.
+type bounded struct {
+	io.ReadCloser
+	source      source
+	left, limit int64
+}
+
+func (b *bounded) Read(into []byte) (int, error) {
+	n, err := b.ReadCloser.Read(into)
+	if b.left -= int64(n); b.left < 0 {
+		err = tooLong(b.limit)
 	}
-	data, err = io.ReadAll(io.LimitReader(stream, limit+1))
-	if int64(len(data)) > limit {
-		return nil, fmt.Errorf("it holds more than %d MB, the most that one input may; split it", limit>>20)
+	if err == io.EOF {
+		return n, err
 	}
-	return data, err
+	return n, b.source.damaged(err)
 }
 
 // isArchive tells a zip archive by its name.

@@ -37,6 +37,47 @@ func (f Found) Read() ([]byte, error) {
 	return data, nil
 }
 
+// Open gives the file's bytes as Read does, but as a stream, so that a file that is
+// packed in nothing may be of any length. What goes wrong in unpacking is an error that
+// wraps ErrDamaged.
+func (f Found) Open() (io.ReadCloser, error) {
+	from, limit, err := f.source.open()
+	if err != nil {
+		return nil, fmt.Errorf("reading %s: %w", f.Rel, f.source.damaged(err))
+	}
+	if f.source.plain() {
+		return from, nil
+	}
+	return &bounded{ReadCloser: from, source: f.source, left: limit, limit: limit}, nil
+}
+
+// LongerThan reports whether a file holds more bytes than that, unpacked. What is
+// damaged counts by what can be unpacked of it.
+func (f Found) LongerThan(n int64) (bool, error) {
+	switch {
+	case f.source.packed:
+		from, err := f.Open()
+		if errors.Is(err, ErrDamaged) {
+			return false, nil
+		}
+		if err != nil {
+			return false, err
+		}
+		got, err := io.Copy(io.Discard, io.LimitReader(from, n+1))
+		if errors.Is(err, ErrDamaged) {
+			err = nil
+		}
+		return got > n, errors.Join(err, from.Close())
+	case f.source.member != nil:
+		return f.source.member.UncompressedSize64 > uint64(n), nil
+	}
+	info, err := os.Stat(f.source.path)
+	if err != nil {
+		return false, fmt.Errorf("reading %s: %w", f.Rel, err)
+	}
+	return info.Size() > n, nil
+}
+
 // Unmatched is a file that no input claims.
 type Unmatched struct {
 	Rel    string

@@ -1,0 +1,92 @@
+package run
+
+import (
+	"bytes"
+	"compress/gzip"
+	"context"
+	"maps"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// A study whose sheets are read in parts has the bytes of one whose sheets are read at
+// once: with a cache and without, found again in it, and read again where what it kept is
+// damaged.
+func TestLongSheetsGiveTheSameBytes(t *testing.T) {
+	s := demoStudy(t)
+	run := func(o Options) map[string]string {
+		t.Helper()
+		if err := os.RemoveAll(s.Path(s.Output)); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := Study(context.Background(), s, o); err != nil {
+			t.Fatal(err)
+		}
+		return hashes(t, s.Path(s.Output))
+	}
+	want := run(Options{Workers: 2})
+	cached := Options{Workers: 3, longFrom: 1, Cache: filepath.Join(s.Folder, "private/cache/study")}
+	for name, o := range map[string]Options{"no cache": {Workers: 2, longFrom: 1}, "one worker": {Workers: 1, longFrom: 1}, "cache": cached} {
+		if !maps.Equal(run(o), want) {
+			t.Errorf("%s: other bytes", name)
+		}
+	}
+	if !maps.Equal(run(cached), want) {
+		t.Error("found in the cache: other bytes")
+	}
+	k := &keepingStudy{t: t, folder: s.Folder}
+	for _, segment := range k.cached("segments") {
+		if strings.Contains(segment, string(readStage)) {
+			data, err := os.ReadFile(segment)
+			if err != nil {
+				t.Fatal(err)
+			}
+			data[len(data)/2] ^= 1
+			if err := os.WriteFile(segment, data, 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if !maps.Equal(run(cached), want) {
+		t.Error("damaged in the cache: other bytes")
+	}
+}
+
+// A long sheet that is packed, and one that is cut where it is packed, are told like
+// short ones.
+func TestLongSheetsThatArePacked(t *testing.T) {
+	rows := "swimmer,date,start,set,rep,distance_m,pool,stroke,time,strokes\n" + strings.Repeat("ana,2026-03-02,18:30,1,1,100,25m,freestyle,80.5,60\n", 400)
+	var packed bytes.Buffer
+	w := gzip.NewWriter(&packed)
+	if _, err := w.Write([]byte(rows)); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	folder := t.TempDir()
+	put(t, folder, map[string]string{
+		"study.yaml":   "study: packed\ninputs: [{path: \"*.csv\", kind: sheet, stroke_count: arms}]\nroster: roster.csv\n",
+		"roster.csv":   "swimmer,consent\nana,yes\n",
+		"whole.csv.gz": packed.String(), "cut.csv.gz": packed.String()[:packed.Len()-6], "none.csv.gz": "", "words.csv": strings.Repeat("no header here\n", 50),
+	})
+	s := withKey(t, folder)
+	ledgers := map[int64]map[string]int64{}
+	for _, from := range []int64{0, 100} {
+		r, err := Assess(context.Background(), s, Options{Workers: 2, longFrom: from})
+		if err != nil {
+			t.Fatal(err)
+		}
+		rules := map[string]int64{}
+		for _, e := range r.Ledger {
+			rules[e.Kind+" "+e.Rule+" "+e.Action] += e.Records
+		}
+		rules["lengths"] = int64(len(r.Lengths))
+		ledgers[from] = rules
+	}
+	if !maps.Equal(ledgers[0], ledgers[100]) || ledgers[0]["file unreadable excluded"] != 3 {
+		t.Errorf("at once %v, in parts %v", ledgers[0], ledgers[100])
+	}
+}
