@@ -20,6 +20,7 @@ type Room interface {
 // blocks keeps several streams of bytes in one Room. Each is written before it is read.
 type blocks struct {
 	room Room
+	each int // from how many bytes on a stream's buffer is written
 
 	mu      sync.Mutex
 	size    int64 // of all that is written
@@ -36,13 +37,20 @@ type blockPlace struct {
 	bytes int
 }
 
-// blockBytes is from how many bytes on a stream's buffer is written.
-const blockBytes = 64 << 10
+// The buffers of all streams take bufferBytes together, each at most longestBlock.
+const (
+	bufferBytes  = 64 << 20
+	longestBlock = 64 << 10
+)
+
+func newBlocks(room Room, streams int) *blocks {
+	return &blocks{room: room, each: min(bufferBytes/streams, longestBlock), streams: make([]blockStream, streams)}
+}
 
 // write adds to the end of a stream. It is not for several goroutines.
 func (b *blocks) write(stream int, encode func([]byte) []byte) error {
 	s := &b.streams[stream]
-	if s.buffer = encode(s.buffer); len(s.buffer) < blockBytes {
+	if s.buffer = encode(s.buffer); len(s.buffer) < b.each {
 		return nil
 	}
 	return b.flush(stream)

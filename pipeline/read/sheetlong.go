@@ -19,7 +19,9 @@ type LongSheet struct {
 	File File // without recordings
 	Seen []identity.Seen
 
+	front  *sheetFront
 	blocks *blocks
+	first  []sheetRow        // the first rows, as parsed or left out, for words
 	packed []packedRecording // in the order of their first rows
 }
 
@@ -43,7 +45,7 @@ type LongSheetOptions struct {
 const rowsAPart = 1 << 14
 
 // mostParts bounds the parts, each of which has a buffer while they are written.
-const mostParts = 512
+const mostParts = 4096
 
 // LongSheetOf reads a lane sheet as Sheet does and gives the same records, entries and
 // recordings, but in parts, several at once. A sheet's habits (whether rests stand in
@@ -53,6 +55,11 @@ const mostParts = 512
 //
 // The error is a *NotTableError, of the context, or of the bytes or the room.
 func LongSheetOf(ctx context.Context, open Bytes, src SheetSource, o LongSheetOptions) (*LongSheet, error) {
+	return readLong(ctx, open, src, o, 0)
+}
+
+// readLong reads a long sheet and keeps its first records as rows.
+func readLong(ctx context.Context, open Bytes, src SheetSource, o LongSheetOptions, keep int) (*LongSheet, error) {
 	in, err := longInput(open)
 	if err != nil {
 		return nil, err
@@ -63,7 +70,7 @@ func LongSheetOf(ctx context.Context, open Bytes, src SheetSource, o LongSheetOp
 	}
 	perPart := cmp.Or(o.PartRows, rowsAPart)
 	parts := min(1+front.traits.rows/perPart, mostParts)
-	l := &LongSheet{blocks: &blocks{room: o.Room, streams: make([]blockStream, parts)}}
+	l := &LongSheet{front: front, blocks: newBlocks(o.Room, parts)}
 	partOf := []int{} // of a name by its number
 	err = front.run(in, func(r *sheetRow) error {
 		for len(partOf) <= r.named {
@@ -76,10 +83,15 @@ func LongSheetOf(ctx context.Context, open Bytes, src SheetSource, o LongSheetOp
 			return ctx.Err()
 		}
 		return l.blocks.write(partOf[r.named], func(b []byte) []byte { return appendRow(b, r) })
-	}, nil)
+	}, func(r *sheetRow) {
+		if r.record <= int64(keep) {
+			l.first = append(l.first, *r)
+		}
+	})
 	if err != nil {
 		return nil, err
 	}
+	left := len(l.first)
 	for k := range parts {
 		if err := l.blocks.flush(k); err != nil {
 			return nil, err
@@ -90,7 +102,8 @@ func LongSheetOf(ctx context.Context, open Bytes, src SheetSource, o LongSheetOp
 	habits := front.habitsFrom(sheetSigns{})
 	for {
 		var signs sheetSigns
-		if entries, signs, err = l.read(ctx, front, habits, o); err != nil {
+		l.first = l.first[:left]
+		if entries, signs, err = l.read(ctx, habits, o, int64(keep)); err != nil {
 			return nil, err
 		}
 		shown := front.habitsFrom(signs)
@@ -106,7 +119,7 @@ func LongSheetOf(ctx context.Context, open Bytes, src SheetSource, o LongSheetOp
 }
 
 // read reads all parts by the given habits.
-func (l *LongSheet) read(ctx context.Context, front *sheetFront, habits sheetHabits, o LongSheetOptions) (entries [][]sheetEntry, signs sheetSigns, err error) {
+func (l *LongSheet) read(ctx context.Context, habits sheetHabits, o LongSheetOptions, keep int64) (entries [][]sheetEntry, signs sheetSigns, err error) {
 	n := len(l.blocks.streams)
 	entries = make([][]sheetEntry, n)
 	recordings := make([][]packedRecording, n)
@@ -118,7 +131,13 @@ func (l *LongSheet) read(ctx context.Context, front *sheetFront, habits sheetHab
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			part, packed, err := l.part(k, front, habits, o.Zones)
+			part, packed, err := l.part(k, habits, o.Zones, func(r *sheetRow) {
+				if r.record <= keep {
+					mu.Lock()
+					defer mu.Unlock()
+					l.first = append(l.first, *r)
+				}
+			})
 			if err != nil {
 				return err
 			}
@@ -141,14 +160,14 @@ func (l *LongSheet) read(ctx context.Context, front *sheetFront, habits sheetHab
 }
 
 // part reads one part, and lays its recordings aside.
-func (l *LongSheet) part(k int, front *sheetFront, habits sheetHabits, zones []*time.Location) (*sheetPart, []packedRecording, error) {
+func (l *LongSheet) part(k int, habits sheetHabits, zones []*time.Location, see func(*sheetRow)) (*sheetPart, []packedRecording, error) {
 	data, err := l.blocks.read(k)
 	if err != nil {
 		return nil, nil, err
 	}
-	rows := rowsAside{front: front, text: string(data)}
-	part := newSheetPart(front.sheetFacts)
-	part.lost = front.lost
+	rows := rowsAside{front: l.front, text: string(data)}
+	part := newSheetPart(l.front.sheetFacts)
+	part.lost = l.front.lost
 	for {
 		r, ok, err := rows.next()
 		if err != nil {
@@ -158,6 +177,7 @@ func (l *LongSheet) part(k int, front *sheetFront, habits sheetHabits, zones []*
 			break
 		}
 		part.take(&r)
+		see(&r)
 	}
 	starts := part.build(&habits)
 	part.groups, part.newest, part.grouped = nil, nil, nil

@@ -87,6 +87,14 @@ func sameInParts(t testing.TB, data []byte, src SheetSource) {
 		if got != want {
 			t.Fatalf("%d rows a part:\n%s\nat once:\n%s", rows, got, want)
 		}
+		words, err := UnderstandSheet(data, src, 7)
+		if err != nil {
+			t.Fatal(err)
+		}
+		partWords, err := UnderstandLongSheet(context.Background(), bytesOf(data), src, LongSheetOptions{Room: &memoryRoom{}, Workers: 3, PartRows: rows}, 7)
+		if err != nil || !slices.Equal(words.Table, partWords.Table) || !slices.Equal(words.Rows, partWords.Rows) {
+			t.Fatalf("%d rows a part, in words: %v\n%s\nat once:\n%s", rows, err, strings.Join(partWords.Rows, "\n"), strings.Join(words.Rows, "\n"))
+		}
 		for i := range whole.Recordings { // to the bit, the dump rounds
 			packer := Packer{Zones: []*time.Location{src.zone()}}
 			if parts.Recordings[i].Part != whole.Recordings[i].Part || !bytes.Equal(packer.Pack(nil, &parts.Recordings[i]), packer.Pack(nil, &whole.Recordings[i])) {

@@ -1,8 +1,11 @@
 package read
 
 import (
+	"cmp"
+	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -29,11 +32,42 @@ func UnderstandSheet(data []byte, src SheetSource, rows int) (Understood, error)
 	if err != nil {
 		return Understood{}, err
 	}
-	u := Understood{Table: s.tableInWords(s.file.Entries)}
+	return s.understood(&s.file, first), nil
+}
+
+// UnderstandLongSheet tells how LongSheetOf reads a lane sheet.
+func UnderstandLongSheet(ctx context.Context, open Bytes, src SheetSource, o LongSheetOptions, rows int) (Understood, error) {
+	l, err := readLong(ctx, open, src, o, rows)
+	if err != nil {
+		return Understood{}, err
+	}
+	f := l.File
+	packer := Packer{Zones: o.Zones}
+	for i := range l.packed {
+		if l.packed[i].start > int64(rows) {
+			break
+		}
+		data := make([]byte, l.packed[i].place.bytes)
+		if err := l.blocks.at(l.packed[i].place, data); err != nil {
+			return Understood{}, err
+		}
+		r, err := packer.Unpack(data)
+		if err != nil {
+			return Understood{}, err
+		}
+		f.Recordings = append(f.Recordings, r)
+	}
+	slices.SortFunc(l.first, func(a, b sheetRow) int { return cmp.Compare(a.record, b.record) })
+	return l.front.understood(&f, l.first), nil
+}
+
+// understood tells how a sheet was read, and its first rows.
+func (s *sheetFront) understood(f *File, first []sheetRow) Understood {
+	u := Understood{Table: s.tableInWords(f.Entries)}
 	used := map[int64]*Length{}
 	recording := map[int64]*Recording{}
-	for i := range s.file.Recordings {
-		rec := &s.file.Recordings[i]
+	for i := range f.Recordings {
+		rec := &f.Recordings[i]
 		for k := range rec.Lengths {
 			used[rec.Lengths[k].Record], recording[rec.Lengths[k].Record] = &rec.Lengths[k], rec
 		}
@@ -44,9 +78,9 @@ func UnderstandSheet(data []byte, src SheetSource, rows int) (Understood, error)
 		if l := used[r.record]; l != nil {
 			text = rowInWords(r, l, recording[r.record])
 		}
-		u.Rows = append(u.Rows, withEntries(r, s.file.Entries, text))
+		u.Rows = append(u.Rows, withEntries(r, f.Entries, text))
 	}
-	return u, nil
+	return u
 }
 
 // tableInWords tells how the table was found and laid out, by its first header.

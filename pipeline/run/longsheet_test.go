@@ -4,9 +4,12 @@ import (
 	"bytes"
 	"compress/gzip"
 	"context"
+	"fmt"
 	"maps"
 	"os"
 	"path/filepath"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -74,6 +77,7 @@ func TestLongSheetsThatArePacked(t *testing.T) {
 	})
 	s := withKey(t, folder)
 	ledgers := map[int64]map[string]int64{}
+	words := map[int64][]SheetWords{}
 	for _, from := range []int64{0, 100} {
 		r, err := Assess(context.Background(), s, Options{Workers: 2, longFrom: from})
 		if err != nil {
@@ -84,9 +88,27 @@ func TestLongSheetsThatArePacked(t *testing.T) {
 			rules[e.Kind+" "+e.Rule+" "+e.Action] += e.Records
 		}
 		rules["lengths"] = int64(len(r.Lengths))
-		ledgers[from] = rules
+		ledgers[from], words[from] = rules, r.Understood
+	}
+	if !reflect.DeepEqual(words[0], words[100]) || len(words[0]) != 1 || len(words[0][0].Rows) == 0 {
+		t.Errorf("in words at once %v, in parts %v", words[0], words[100])
 	}
 	if !maps.Equal(ledgers[0], ledgers[100]) || ledgers[0]["file unreadable excluded"] != 3 {
 		t.Errorf("at once %v, in parts %v", ledgers[0], ledgers[100])
+	}
+}
+
+// init proposes a long sheet like a short one.
+func TestProposeALongSheet(t *testing.T) {
+	var rows strings.Builder
+	rows.WriteString("swimmer,date,start,set,rep,distance_m,pool,stroke,time,strokes,rest\n")
+	for i := 0; rows.Len() < longSheetFrom+1; i++ {
+		fmt.Fprintf(&rows, "%s,2026-03-%02d,18:30,1,%d,100,25m,freestyle,80.5,60,20\n", []string{"ana", "ben"}[i%2], 1+i/2000%28, i)
+	}
+	folder := t.TempDir()
+	put(t, folder, map[string]string{"deck.csv": rows.String(), "other.txt": strings.Repeat("no sheet at all\n", longSheetFrom/16+1)})
+	p, err := Propose(folder)
+	if err != nil || !slices.Equal(p.Sheets, []string{"deck.csv"}) || !slices.Equal(p.Swimmers, []string{"ana", "ben"}) || !slices.Contains(p.Foreign, "other.txt") {
+		t.Fatalf("%v: %+v", err, p)
 	}
 }

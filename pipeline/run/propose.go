@@ -119,14 +119,17 @@ func (p *Proposal) look(full, rel string, names map[string]string) error {
 		return nil
 	}
 	data, err := readFile(full)
+	if errors.Is(err, errTooLong) {
+		data, err = nil, nil // a sheet can be read all the same
+	}
 	if err != nil {
 		return err
 	}
 	source := read.SheetSource{FileID: rel, Owner: func(name string) identity.Owner {
 		return identity.Owner{Swimmer: identity.Fold(name)}
 	}}
-	sheet, seen, err := read.Sheet(data, source)
-	if err == nil && len(sheet.Recordings) > 0 {
+	sheet, recordings, seen, err := proposedSheet(full, data, source)
+	if err == nil && recordings > 0 {
 		p.Sheets = append(p.Sheets, rel)
 		for _, s := range seen {
 			remember(names, s.Name)

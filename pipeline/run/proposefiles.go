@@ -2,11 +2,18 @@ package run
 
 import (
 	"bytes"
+	"context"
 	"encoding/csv"
+	"errors"
 	"fmt"
+	"io"
+	"os"
+	"runtime"
 	"strconv"
 	"strings"
 
+	"lengthwise/pipeline/identity"
+	"lengthwise/pipeline/read"
 	"lengthwise/pipeline/study"
 )
 
@@ -135,4 +142,24 @@ func orName(name, otherwise string) string {
 		return otherwise
 	}
 	return strconv.Quote(name)
+}
+
+// proposedSheet reads a file as a sheet, in parts if it is long; data are its bytes, nil
+// where they are too many to be held. A name stands for its own pseudonym.
+func proposedSheet(full string, data []byte, source read.SheetSource) (f read.File, recordings int, seen []identity.Seen, err error) {
+	if data != nil && len(data) <= longSheetFrom {
+		f, seen, err = read.Sheet(data, source)
+		return f, len(f.Recordings), seen, err
+	}
+	room, err := hiddenFile()
+	if err != nil {
+		return f, 0, nil, err
+	}
+	defer func() { err = errors.Join(err, letGo(room)) }()
+	open := func() (io.ReadCloser, error) { return os.Open(full) }
+	l, err := read.LongSheetOf(context.Background(), open, source, read.LongSheetOptions{Room: room, Workers: runtime.GOMAXPROCS(0)})
+	if err != nil {
+		return f, 0, nil, err
+	}
+	return l.File, l.Recordings(), l.Seen, nil
 }

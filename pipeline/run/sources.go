@@ -317,6 +317,9 @@ func readList(s *study.Study, key, name string) ([]byte, error) {
 	return data, nil
 }
 
+// errTooLong says that a file is too long to be held.
+var errTooLong = errors.New("more than one input may hold")
+
 // readFile reads a whole file and says in words why it cannot.
 func readFile(path string) ([]byte, error) {
 	info, err := os.Stat(path)
@@ -324,7 +327,7 @@ func readFile(path string) ([]byte, error) {
 		return nil, err
 	}
 	if info.Size() > largestInput {
-		return nil, fmt.Errorf("%s: %d MB is more than one input may hold (%d MB); split it", path, info.Size()>>20, largestInput>>20)
+		return nil, fmt.Errorf("%s: %d MB is %w (%d MB); split it", path, info.Size()>>20, errTooLong, largestInput>>20)
 	}
 	return os.ReadFile(path)
 }

@@ -35,13 +35,9 @@ func (src *Sources) understood(ctx context.Context, s *study.Study, rows int) ([
 		if err := ctx.Err(); err != nil {
 			return nil, errors.Join(err, files.Close())
 		}
-		data, err := f.Read()
+		u, err := src.understand(ctx, f, sheetSource(src.Registry, in, f, s, ""), rows)
 		if err != nil {
 			continue // said already
-		}
-		u, err := read.UnderstandSheet(data, sheetSource(src.Registry, in, f, s, ""), rows)
-		if err != nil {
-			continue
 		}
 		if i := slices.IndexFunc(out, func(w SheetWords) bool { return slices.Equal(w.Table, u.Table) }); i >= 0 {
 			out[i].Files = append(out[i].Files, f.Rel)
@@ -50,6 +46,28 @@ func (src *Sources) understood(ctx context.Context, s *study.Study, rows int) ([
 		out = append(out, SheetWords{Files: []string{f.Rel}, Table: u.Table, Rows: u.Rows})
 	}
 	return out, files.Close()
+}
+
+// understand reads one sheet for its words, in parts if it is long.
+func (src *Sources) understand(ctx context.Context, f study.Found, source read.SheetSource, rows int) (read.Understood, error) {
+	how := src.reader.how
+	long, err := f.LongerThan(how.longFrom)
+	if err != nil {
+		return read.Understood{}, err
+	}
+	if !long {
+		data, err := f.Read()
+		if err != nil {
+			return read.Understood{}, err
+		}
+		return read.UnderstandSheet(data, source, rows)
+	}
+	room, err := hiddenFile()
+	if err != nil {
+		return read.Understood{}, err
+	}
+	u, err := read.UnderstandLongSheet(ctx, f.Open, source, read.LongSheetOptions{Room: room, Workers: how.workers, Zones: how.zones}, rows)
+	return u, errors.Join(err, letGo(room))
 }
 
 // sheetSource is how a sheet or a heart-rate log is read.
