@@ -198,7 +198,7 @@ func readEvidence(s *study.Study) (evidence.Input, secrets, error) {
 		names = append(names, name)
 	}
 	if firstDay != "" {
-		hide.names, err = share.NewGuard(firstDay, names, hide.marks)
+		hide.names, err = share.NewGuard(firstDay, names, nil, hide.marks)
 	}
 	return in, hide, err
 }

@@ -25,12 +25,13 @@ func newRelease(c *common) *cobra.Command {
 codebook, Data Package, and notes on what was changed. FOLDER is made if need be;
 one that holds anything but an earlier release or result is left alone.
 
-Swimmers get pseudonyms of this release alone: a release cannot be joined with
-another of a different --label, or with the study's own tables, without the key.
+Swimmers get pseudonyms of this release alone, which without the key lead to no
+others, of the study or of a release with another --label. The numbers are as they
+were measured: whoever has two sets of the same swims can join them by those.
 Dates become study days, years of birth age bands. Names, files, recorders, body
 measures, resting and highest heart rates, medication, notes, sentences about
-single swimmers, and what was recorded length by length or second by second are
-not in it.
+single swimmers, their cheapest rates (whose are missing would tell medication),
+and what was recorded length by length or second by second are not in it.
 
 What is told of a swimmer's sex, age band and squad (privacy: quasi_identifiers in
 the study file) is shared by as many swimmers as privacy: smallest_group says, or

@@ -34,8 +34,9 @@ func ReleaseNotes(p Package, r Release) []byte {
 	b.WriteString("Swimmers appear by pseudonyms made for this release alone. Whoever knows somebody's training well may know their rows again. Do not try to find out who a swimmer is, do not join the set with anything that could tell, keep it no longer than you need it, and pass it on only as its terms allow. Records of swimmers under 18 need the consent of a parent or guardian, and the young person's own agreement, for this use too. Local rules on health data and on minors come before all of this.\n\n")
 	b.WriteString("## What was changed\n")
 	b.WriteString("- Days are counted from the study's first, which is day 1; there are no dates and no times of day.\n")
-	b.WriteString("- Names, files, recorders, squads' names, years of birth, body measures, resting and highest heart rates, medication and notes are not there. Nor is what was recorded length by length and second by second, which could be found again in what swimmers publish elsewhere.\n")
-	b.WriteString("- Sentences about single swimmers are not there, nor why no cheapest rate is given for somebody.\n")
+	b.WriteString("- Names, files, recorders, squads' names, years of birth, body measures, resting and highest heart rates, medication and notes are not there. Nor is what was recorded length by length and second by second.\n")
+	b.WriteString("- Sentences about single swimmers are not there, nor the cheapest rates of single swimmers: none are named for who takes medication that alters heart rate, and whose are missing would tell who that is.\n")
+	b.WriteString("- The numbers of bouts are as they were measured. Whoever has the squad's own tables, another release of the same swims, or times and distances that swimmers publish elsewhere, can find the same numbers here, whatever the pseudonyms.\n")
 	fmt.Fprintf(&b, "- The smallest group is %d%s. ", r.Threshold, map[string]string{
 		"some":      ", half as many again as the study asks for, since swimmers are under 18 (our own choice, no source)",
 		"not-known": ", half as many again as the study asks for, since it is not known of all swimmers that they are 18 or older (our own choice, no source)",

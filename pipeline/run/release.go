@@ -129,13 +129,16 @@ func (r *releaser) disguise() (err error) {
 			firstDay = session.LocalDate
 		}
 	}
-	names, err := r.names()
+	names, squads, err := r.names()
 	if err != nil {
 		return err
 	}
-	guard, err := share.NewGuard(firstDay, names, ids)
+	guard, err := share.NewGuard(firstDay, names, squads, ids)
 	if err != nil {
 		return err
+	}
+	if _, err := guard.Text(r.study.Name); err != nil {
+		return fmt.Errorf("the name of the study: %w; call it something else in the study file, and run again", err)
 	}
 	r.d = &share.Disguise{Swimmers: fresh, Sessions: map[string]string{}, Guard: guard}
 	onDay := map[string]int{}
@@ -152,34 +155,34 @@ func (r *releaser) disguise() (err error) {
 }
 
 // names are all names and aliases that the study has seen: the private list of a
-// run, and the roster.
-func (r *releaser) names() ([]string, error) {
-	var names []string
+// run, and the roster; squads are the names of squads in it.
+func (r *releaser) names() (names, squads []string, err error) {
 	rows, err := readNames(r.study)
 	if err != nil {
-		return nil, fmt.Errorf("the list of names, by which texts are searched for them: %w", err)
+		return nil, nil, fmt.Errorf("the list of names, by which texts are searched for them: %w", err)
 	}
 	for _, row := range rows {
 		names = append(names, row[1])
 	}
 	if r.study.Roster == "" {
-		return names, nil
+		return names, nil, nil
 	}
 	data, err := readList(r.study, "roster", r.study.Roster)
 	if errors.Is(err, fs.ErrNotExist) {
-		return names, nil
+		return names, nil, nil
 	}
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	members, _, err := read.Roster(data)
 	if err != nil {
-		return nil, fmt.Errorf("roster %s: %w", r.study.Roster, err)
+		return nil, nil, fmt.Errorf("roster %s: %w", r.study.Roster, err)
 	}
 	for _, m := range members {
 		names = append(append(names, m.Name), m.Aliases...)
+		squads = append(squads, m.Squad)
 	}
-	return names, nil
+	return names, squads, nil
 }
 
 // describe writes what says to others what the set is.

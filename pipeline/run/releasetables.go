@@ -211,7 +211,6 @@ func (r *releaser) results() error {
 		pass[schemas.AdviceBySwimmer](r, "advice_by_swimmer", nil),
 		pass[schemas.AdviceOverall](r, "advice_overall", nil),
 		pass[schemas.Contrast](r, "contrasts", nil),
-		pass(r, "economical_rate", share.Economical),
 		pass[schemas.Confounding](r, "confounding", nil),
 		pass[schemas.Change](r, "changes", nil),
 		pass[schemas.Reliability](r, "reliability", nil),

@@ -1,6 +1,7 @@
 package share
 
 import (
+	"errors"
 	"fmt"
 	"regexp"
 	"strings"
@@ -14,20 +15,27 @@ import (
 type Guard struct {
 	first time.Time       // the study's first day
 	words map[string]bool // folded names, by their words
+	squad map[string]bool // those of squads
 	ids   map[string]bool // pseudonyms of the study, file ids, session ids
 }
 
-// NewGuard makes a guard. names are all names and aliases, ids all ids of the study
-// that a release does not hold; firstDay, YYYY-MM-DD, is the study's first.
-func NewGuard(firstDay string, names, ids []string) (*Guard, error) {
+// NewGuard makes a guard. names are all names and aliases, squads those of squads, ids
+// all ids of the study that a release does not hold; firstDay, YYYY-MM-DD, is the
+// study's first.
+func NewGuard(firstDay string, names, squads, ids []string) (*Guard, error) {
 	first, err := time.Parse(time.DateOnly, firstDay)
 	if err != nil {
 		return nil, fmt.Errorf("the study's first day: %w", err)
 	}
-	g := &Guard{first: first, words: map[string]bool{}, ids: map[string]bool{}}
+	g := &Guard{first: first, words: map[string]bool{}, squad: map[string]bool{}, ids: map[string]bool{}}
 	for _, name := range names {
 		if w := strings.Join(words(name), " "); len(w) >= shortestName {
 			g.words[w] = true
+		}
+	}
+	for _, squad := range squads {
+		if w := strings.Join(words(squad), " "); w != "" {
+			g.squad[w] = true
 		}
 	}
 	for _, id := range ids {
@@ -73,15 +81,33 @@ func (g *Guard) Text(text string) (string, error) {
 			return "", fmt.Errorf("a text holds an id of the study")
 		}
 	}
+	if holds(text, g.words) {
+		return "", errors.New("a text holds the name of a swimmer")
+	}
+	return text, nil
+}
+
+// Label gives what the study calls something, as Text does, and fails also where it
+// holds the name of a squad: who has to do with a change called by a squad's name would
+// be known for one of it.
+func (g *Guard) Label(text string) (string, error) {
+	if holds(text, g.squad) {
+		return "", errors.New("the name of a change holds the name of a squad; call the change something else in the study file, and run again")
+	}
+	return g.Text(text)
+}
+
+// holds reports whether words of a text that follow each other are a name.
+func holds(text string, names map[string]bool) bool {
 	all := words(text)
 	for from := range all {
 		for to := from + 1; to <= len(all) && to-from <= longestName; to++ {
-			if g.words[strings.Join(all[from:to], " ")] {
-				return "", fmt.Errorf("a text holds the name of a swimmer")
+			if names[strings.Join(all[from:to], " ")] {
+				return true
 			}
 		}
 	}
-	return text, nil
+	return false
 }
 
 // words are a text's words, without case and accents.

@@ -26,6 +26,8 @@ const (
 	columnSession  = "session"
 	columnSwimmers = "swimmers"
 	columnScope    = "scope"
+	columnChange   = "change"
+	columnChanges  = "changes"
 )
 
 // Rows gives the rows of a result table as a release may hold them, in order of
@@ -101,6 +103,10 @@ func (d *Disguise) disguise(row reflect.Value, columns map[string]int) (few bool
 			text, ok = d.Swimmers[text]
 		case columnSession:
 			text, ok = d.Sessions[text]
+		case columnChange, columnChanges:
+			if text, err = d.Guard.Label(text); err != nil {
+				return false, fmt.Errorf("column %s: %w", name, err)
+			}
 		default:
 			if text, err = d.Guard.Text(text); err != nil {
 				return false, fmt.Errorf("column %s: %w", name, err)
@@ -122,21 +128,6 @@ func textOf(v reflect.Value) string {
 		v = v.Elem()
 	}
 	return v.String()
-}
-
-// Economical leaves out of the rows of cheapest rates those that tell nothing, and
-// the reasons of the others. Why nothing is told may be a medication, and that must
-// not be known from the reasons that the others have.
-func Economical(rows []schemas.EconomicalRate) []schemas.EconomicalRate {
-	var out []schemas.EconomicalRate
-	for _, row := range rows {
-		if row.SlopePer10Pct == nil && row.ConfLow == nil && row.ConfHigh == nil && row.Direction == "open" {
-			continue
-		}
-		row.Reason = nil
-		out = append(out, row)
-	}
-	return out
 }
 
 // Findings are the sentences about the squad behind which stand enough swimmers;

@@ -47,7 +47,7 @@ func TestColumnsThatLeave(t *testing.T) {
 
 func testGuard(t *testing.T) *Guard {
 	t.Helper()
-	g, err := NewGuard("2026-01-10", []string{"Zé Ondarés", "mira"}, []string{"s-abc", "f-123"})
+	g, err := NewGuard("2026-01-10", []string{"Zé Ondarés", "mira"}, []string{"Deep End", "B"}, []string{"s-abc", "f-123"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -100,22 +100,24 @@ func TestRows(t *testing.T) {
 	if _, err := Rows(d, "heart_cost", []schemas.ReleasedHeartCost{{Swimmer: "s-abc", Session: "s-abc-2"}}); err == nil {
 		t.Error("a session that nobody knows passes")
 	}
-	if _, err := Rows(d, "changes", []schemas.Change{{Swimmer: "s-abc", Swimmers: 1, Change: "Mira's"}}); err == nil {
-		t.Error("a name passes")
+	for _, change := range []string{"Mira's", "new coach for deep-end", "rate ladder (b)"} {
+		if _, err := Rows(d, "changes", []schemas.Change{{Swimmer: "s-abc", Swimmers: 1, Change: change}}); err == nil || strings.Contains(err.Error(), change) {
+			t.Errorf("a change called %q passes, or is repeated: %v", change, err)
+		}
+	}
+	equipment := "buoy B"
+	if _, err := Rows(d, "bouts", []schemas.ReleasedBout{{Swimmer: "s-abc", Session: "s-abc-1", Equipment: &equipment}}); err != nil {
+		t.Errorf("a word that is also a squad's, and no name of a change: %v", err)
 	}
 }
 
-// A swimmer on medication cannot be told from one whose bouts tell nothing, by rows
-// or by reasons.
-func TestEconomicalHidesMedication(t *testing.T) {
-	slope, medicine, few := 1.0, "the roster notes medication that alters heart rate: no rate is named", "no curve: too few bouts"
-	rows := Economical([]schemas.EconomicalRate{
-		{Swimmer: "a", Direction: "open", SetType: "none", Reason: &medicine},
-		{Swimmer: "b", Direction: "open", SetType: "none", Reason: &few},
-		{Swimmer: "c", Direction: "open", SetType: "none", SlopePer10Pct: &slope, Reason: &few},
-	})
-	if len(rows) != 1 || rows[0].Swimmer != "c" || rows[0].Reason != nil {
-		t.Errorf("%+v", rows)
+// Of who takes medication nothing is named in the table of cheapest rates: with the bouts
+// of all at hand, whose rows are missing would tell who that is. It never leaves.
+func TestNoTableTellsMedicationByItsRows(t *testing.T) {
+	for _, d := range schemas.Released() {
+		if d.Name == "economical_rate" {
+			t.Error("the table of cheapest rates leaves")
+		}
 	}
 }
 
