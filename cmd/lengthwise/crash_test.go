@@ -68,6 +68,20 @@ func call(t *testing.T, program string, args ...string) {
 	}
 }
 
+// killsAsked is how often LENGTHWISE_KILLS asks to kill.
+func killsAsked(t *testing.T) int {
+	t.Helper()
+	text := os.Getenv("LENGTHWISE_KILLS")
+	if text == "" {
+		return 12
+	}
+	kills, err := strconv.Atoi(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return kills
+}
+
 // TestKilledRuns kills runs at random moments. After each the result is, byte
 // for byte, that of one seed or of the other, and nothing else; and the next
 // run completes and leaves nothing beside it. LENGTHWISE_KILLS says how often;
@@ -76,13 +90,7 @@ func TestKilledRuns(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs a study many times")
 	}
-	kills := 12
-	if text := os.Getenv("LENGTHWISE_KILLS"); text != "" {
-		var err error
-		if kills, err = strconv.Atoi(text); err != nil {
-			t.Fatal(err)
-		}
-	}
+	kills := killsAsked(t)
 	lengthwise := program(t)
 	folder := crashStudy(t, lengthwise)
 	out := filepath.Join(folder, "out")
