@@ -52,7 +52,7 @@ func (b builder) choices(stroke, design string) (figure, bool) {
 			fig.caption(f.Sentence)
 		}
 	}
-	c.desc = fmt.Sprintf("%d estimates with their intervals, from %s to %s %s.", len(rows), signed(*rows[0].Estimate, b.digits), signed(*rows[len(rows)-1].Estimate, b.digits), b.unit)
+	c.desc = fmt.Sprintf("%s estimates with their intervals, from %s to %s %s.", findings.Grouped(int64(len(rows))), signed(*rows[0].Estimate, b.digits), signed(*rows[len(rows)-1].Estimate, b.digits), b.unit)
 	fig.Drawings = []drawing{c.draw(wide), c.draw(narrow)}
 	fig.Table = b.choicesTable(fig.Heading, rows)
 	return fig, true

@@ -62,7 +62,10 @@ func (b builder) rateFigure(rows SwimmerRows, stroke, design string) (figure, bo
 	if s := b.swimmerSentence(findings.CostByRate, rows.Swimmer, stroke, design); s != "" {
 		fig.caption(s)
 	}
-	c.desc = fmt.Sprintf("%d rates with their 95 %% intervals.", len(c.points)-1)
+	c.desc = "1 rate with its 95 % interval."
+	if n := len(c.points) - 1; n != 1 {
+		c.desc = fmt.Sprintf("%d rates with their 95 %% intervals.", n)
+	}
 	fig.Drawings = []drawing{c.draw(wide), c.draw(narrow)}
 	fig.Table = &t
 	return fig, true
@@ -150,7 +153,10 @@ func (b builder) daysFigure(rows SwimmerRows, stroke string) (figure, bool) {
 			fig.caption(f.Sentence)
 		}
 	}
-	c.desc = strconv.Itoa(len(c.points)) + " sessions in order of their days."
+	c.desc = "1 session."
+	if n := len(c.points); n != 1 {
+		c.desc = strconv.Itoa(n) + " sessions in order of their days."
+	}
 	fig.Drawings = []drawing{c.draw(wide), c.draw(narrow)}
 	fig.Table = &t
 	return fig, true

@@ -125,6 +125,7 @@ func TestDemo(t *testing.T) {
 		}
 	})
 	t.Run("the specification curve begins with the study's own answer", func(t *testing.T) { curveHolds(t, r) })
+	t.Run("every number on a page stands in a table", func(t *testing.T) { numbersHold(t, s) })
 	t.Run("no name leaves", func(t *testing.T) { noNameLeaves(t, s, out) })
 	t.Run("pages come from tables alone", func(t *testing.T) { pagesHold(t, s) })
 	t.Run("a release tells no more than it may", func(t *testing.T) { releaseHolds(t, s) })
