@@ -59,53 +59,76 @@ Exit codes: 0 done; 1 failed, or the study has no result yet; 2 wrong usage;
 			return writeEvidence(c, s, path, o)
 		},
 	}
-	cmd.Flags().StringVar(&o.title, "title", "What a stroke costs: a squad's evidence", "what heads the pack; the study's name is not in it")
-	cmd.Flags().StringVar(&o.licence, "licence", "Given for this workshop. Ask whoever gave it to you before you pass it on.", "on what terms the pack is given, in words")
+	usual := usualEvidence()
+	cmd.Flags().StringVar(&o.title, "title", usual.title, "what heads the pack; the study's name is not in it")
+	cmd.Flags().StringVar(&o.licence, "licence", usual.licence, "on what terms the pack is given, in words")
 	return cmd
 }
 
-func writeEvidence(c *common, s *study.Study, path string, o evidenceOptions) error {
+// usualEvidence is what a pack is called and given by unless told.
+func usualEvidence() evidenceOptions {
+	return evidenceOptions{title: "What a stroke costs: a squad's evidence",
+		licence: "Given for this workshop. Ask whoever gave it to you before you pass it on."}
+}
+
+// packed is a pack as a file.
+type packed struct {
+	data     []byte
+	files    int
+	smallest int // swimmers of the smallest group in it
+}
+
+// packEvidence makes a pack of a study's result.
+func packEvidence(s *study.Study, o evidenceOptions) (packed, error) {
 	before, err := resultOf(s)
 	if err != nil {
-		return err
+		return packed{}, err
 	}
 	in, secrets, err := readEvidence(s)
 	if err != nil {
-		return err
+		return packed{}, err
 	}
 	in.Title, in.Licence = o.title, o.licence
 	files, err := evidence.Files(in)
 	switch {
 	case errors.Is(err, evidence.ErrNothing):
-		return refusedError{fmt.Errorf("%w; nothing was written", err)}
+		return packed{}, refusedError{fmt.Errorf("%w; nothing was written", err)}
 	case err != nil:
-		return err
+		return packed{}, err
 	}
 	if err := secrets.search(files); err != nil {
-		return fmt.Errorf("%w; nothing was written", err)
+		return packed{}, fmt.Errorf("%w; nothing was written", err)
 	}
 	data, err := evidence.Zip(files)
 	if err != nil {
-		return err
+		return packed{}, err
 	}
 	if now, err := resultOf(s); err != nil || !bytes.Equal(now, before) {
-		return fmt.Errorf("the result in %s was replaced meanwhile; nothing was written, try again", s.Path(s.Output))
+		return packed{}, fmt.Errorf("the result in %s was replaced meanwhile; nothing was written, try again", s.Path(s.Output))
+	}
+	return packed{data: data, files: len(files), smallest: in.SmallestGroup}, nil
+}
+
+func writeEvidence(c *common, s *study.Study, path string, o evidenceOptions) error {
+	pack, err := packEvidence(s, o)
+	if err != nil {
+		return err
 	}
 	beside := filepath.Dir(path)
 	if beside == filepath.Clean(s.Path(s.Output)) { // nothing half done is left in a result
 		beside = filepath.Dir(beside)
 	}
-	if err := replaceFile(beside, path, data); err != nil {
+	if err := replaceFile(beside, path, pack.data); err != nil {
 		return err
 	}
 	if c.json {
 		encoder := json.NewEncoder(c.stdout)
 		encoder.SetIndent("", "  ")
-		return encoder.Encode(map[string]any{"file": path, "files": len(files), "bytes": len(data), "smallest_group": in.SmallestGroup})
+		return encoder.Encode(map[string]any{"file": path, "files": pack.files, "bytes": len(pack.data), "smallest_group": pack.smallest})
 	}
 	fmt.Fprintln(c.stdout, path)
 	c.say("%s, %s, nothing of fewer than %d swimmers.\nHand it to a room; do not publish it without asking those it is about.",
-		count(len(files), "file"), kilobytes(len(data)), in.SmallestGroup)
+		count(pack.files, "file"), kilobytes(len(pack.data)), pack.smallest)
 	return nil
 }
 

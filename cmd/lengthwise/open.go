@@ -137,6 +137,10 @@ func (c *common) program(r study.Runtime) localpage.Program {
 			}
 			return ran, nil
 		},
+		Pack: func(s *study.Study) ([]byte, error) {
+			pack, err := packEvidence(s, usualEvidence())
+			return pack.data, err
+		},
 	}
 }
 

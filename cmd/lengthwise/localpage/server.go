@@ -11,6 +11,7 @@ import (
 	"io/fs"
 	"net"
 	"net/http"
+	"path/filepath"
 	"sync"
 	"time"
 
@@ -29,6 +30,8 @@ type Program struct {
 	Check func(ctx context.Context, s *study.Study, progress Progress) (*Checked, error)
 	// Run is what run does.
 	Run func(ctx context.Context, s *study.Study, progress Progress) (*Ran, error)
+	// Pack is the zip that evidence makes of the study's result.
+	Pack func(s *study.Study) ([]byte, error)
 }
 
 // Progress is told how far a run is.
@@ -144,8 +147,32 @@ func (s *Server) Handler(ctx context.Context, host string) http.Handler {
 	mux.HandleFunc("POST /check", func(w http.ResponseWriter, r *http.Request) { s.begin(ctx, w, r, checking) })
 	mux.HandleFunc("POST /run", func(w http.ResponseWriter, r *http.Request) { s.begin(ctx, w, r, running) })
 	mux.HandleFunc("POST /stop", s.stopJob)
+	mux.HandleFunc("POST /evidence", s.evidence)
 	mux.HandleFunc("POST /quit", s.end)
 	return guard{token: s.token, host: host, next: mux}
+}
+
+// evidence gives the pack for a workshop to be saved.
+func (s *Server) evidence(w http.ResponseWriter, r *http.Request) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.job.active() {
+		s.refuse(w, r, http.StatusConflict, "A check or a run is under way; the pack is made of its result when it has ended.")
+		return
+	}
+	file, err := s.program.Load(filepath.Join(s.folder, studyFile))
+	if err != nil {
+		s.refuse(w, r, http.StatusConflict, fmt.Sprintf("The study file cannot be used: %v", err))
+		return
+	}
+	pack, err := s.program.Pack(file)
+	if err != nil {
+		s.refuse(w, r, http.StatusConflict, fmt.Sprintf("There is no evidence pack: %v", err))
+		return
+	}
+	w.Header().Set("Content-Type", "application/zip")
+	w.Header().Set("Content-Disposition", `attachment; filename="evidence.zip"`)
+	w.Write(pack) // the browser has gone when this fails
 }
 
 // onlyFiles has no listings of folders.
@@ -171,8 +198,9 @@ func (s *Server) end(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, http.StatusConflict, "A run is under way; stop it first.")
 		return
 	}
-	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	fmt.Fprintln(w, "lengthwise has ended. This window can be closed.")
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	// Nobody is there any more to answer for an icon.
+	fmt.Fprintln(w, `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>lengthwise has ended</title><link rel="icon" href="data:,"></head><body><main><h1>lengthwise has ended</h1><p>This window can be closed.</p></main></body></html>`)
 	select {
 	case <-s.quit:
 	default:
