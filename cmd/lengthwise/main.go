@@ -161,7 +161,7 @@ Start with "lengthwise demo FOLDER", or "lengthwise init FOLDER" for your own.`,
 	flags.BoolVarP(&c.quiet, "quiet", "q", false, "no words but errors")
 	flags.Bool("colour", false, "emphasis on the terminal; --colour=false or NO_COLOR in the environment switches it off")
 	flags.Int("workers", 0, "how many files and fits at once; as many as there are processors unless told")
-	root.AddCommand(newDemo(c), newInit(c), newPlan(c), newCheck(c), newRun(c), newDeal(c), newExplain(c), newPages(c), newTables(c), newFreeze(c), newVerify(c), newRelease(c), newForget(c), newEvidence(c), newNotebooks(c), newOpen(c), newMan(c), newVersion(c))
+	root.AddCommand(newDemo(c), newInit(c), newPlan(c), newSimulate(c), newCheck(c), newRun(c), newDeal(c), newExplain(c), newPages(c), newTables(c), newFreeze(c), newVerify(c), newRelease(c), newForget(c), newEvidence(c), newNotebooks(c), newOpen(c), newMan(c), newVersion(c))
 	complete(root)
 	narrowHelp(root, c.width)
 	return root

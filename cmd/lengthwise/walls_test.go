@@ -20,6 +20,7 @@ var rooms = []string{
 	"lengthwise/pipeline/screen",
 	"lengthwise/pipeline/derive",
 	"lengthwise/pipeline/analyse",
+	"lengthwise/pipeline/simulated",
 	"lengthwise/pipeline/findings",
 	"lengthwise/pipeline/publish",
 	"lengthwise/pipeline/share",

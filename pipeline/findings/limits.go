@@ -36,6 +36,7 @@ func (m maker) limits() []schemas.Finding {
 	m.contrastLimits(add)
 	if m.Study.Cost.ReadsHeartRate() {
 		m.heartRate(add)
+		m.simulatedLike(add)
 	}
 	m.lacks(add)
 	if b.BasisUnknown > 0 {

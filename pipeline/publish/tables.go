@@ -25,6 +25,7 @@ type cell struct {
 	Number bool
 	Whole  bool // an id or a day, not to be broken over lines
 	Name   bool // a person's name, isolated from the direction of what is around it
+	Kind   bool // words that say what a row is of, with room for them on a screen
 }
 
 func (t *table) add(cells ...cell) { t.Rows = append(t.Rows, cells) }

@@ -27,7 +27,12 @@ func Run(ctx context.Context, sc squad.Scenario, s *study.Study, workers int) (O
 	if err := sc.Check(); err != nil {
 		return Outcome{}, err
 	}
-	out := Outcome{Squad: squad.Simulate(sc)}
+	return RunOn(ctx, squad.Simulate(sc), s, workers)
+}
+
+// RunOn is [Run] with a squad that is there already.
+func RunOn(ctx context.Context, simulated squad.Squad, s *study.Study, workers int) (Outcome, error) {
+	out := Outcome{Squad: simulated}
 	swimmers := make([]underway, len(out.Squad.Swimmers))
 	each := func(work func(i int) error) error { return inParallel(ctx, len(swimmers), workers, work) }
 	err := each(func(i int) error {
