@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"html/template"
 	"math"
-	"strings"
 
 	"lengthwise/pipeline/findings"
 	"lengthwise/schemas"
