@@ -1,6 +1,7 @@
 package run
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -42,7 +43,7 @@ func numbersHold(t *testing.T, s *study.Study) {
 			t.Fatal(err)
 		}
 		root, err := html.Parse(f)
-		if err = f.Close(); err != nil || root == nil {
+		if err := errors.Join(err, f.Close()); err != nil {
 			t.Fatal(err)
 		}
 		k.page, k.swimmer = filepath.Base(path), strings.TrimSuffix(filepath.Base(path), ".html")
