@@ -8,7 +8,9 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -142,6 +144,84 @@ func orName(name, otherwise string) string {
 		return otherwise
 	}
 	return strconv.Quote(name)
+}
+
+// look sorts one file by what its content is.
+func (p *Proposal) look(full, rel string, names map[string]string) error {
+	switch {
+	case strings.EqualFold(path.Ext(strings.TrimSuffix(strings.ToLower(rel), ".gz")), ".fit"):
+		p.Activities = append(p.Activities, rel)
+		return nil
+	case strings.EqualFold(path.Ext(rel), ".zip"):
+		p.Archives = append(p.Archives, rel)
+		return nil
+	}
+	if !slices.Contains([]string{".csv", ".tsv", ".txt"}, strings.ToLower(path.Ext(rel))) {
+		p.Foreign = append(p.Foreign, rel)
+		return nil
+	}
+	data, err := readFile(full)
+	if errors.Is(err, errTooLong) {
+		data, err = nil, nil // a sheet can be read all the same
+	}
+	if err != nil {
+		return err
+	}
+	source := read.SheetSource{FileID: rel, Owner: func(name string) identity.Owner {
+		return identity.Owner{Swimmer: identity.Fold(name)}
+	}}
+	sheet, recordings, seen, err := proposedSheet(full, data, source)
+	if err == nil && recordings > 0 {
+		p.Sheets = append(p.Sheets, rel)
+		for _, s := range seen {
+			remember(names, s.Name)
+		}
+		return nil
+	}
+	if seen, ok := read.SheetNames(data); ok && err == nil {
+		p.Sheets = append(p.Sheets, rel)
+		p.blank(rel, data)
+		p.Refused = append(p.Refused, FileLedger{Files: []string{rel}, Rules: ruleLedgers(sheet.Entries)})
+		for _, name := range seen {
+			remember(names, name)
+		}
+		return nil
+	}
+	log, seen, err := read.HeartRateLog(data, source)
+	if err == nil && len(log.Recordings) > 0 {
+		p.Logs = append(p.Logs, rel)
+		for _, s := range seen {
+			remember(names, s.Name)
+		}
+		return nil
+	}
+	p.list(data, rel)
+	return nil
+}
+
+// list recognises the study's own lists at the top of the folder.
+func (p *Proposal) list(data []byte, rel string) {
+	owner := func(string) identity.Owner { return identity.Owner{} }
+	if _, _, err := read.Assignments(data); err == nil && p.Assign == "" {
+		p.Assign = rel
+		return
+	}
+	if _, _, err := read.Notes(data, owner); err == nil && p.Notes == "" {
+		p.Notes = rel
+		return
+	}
+	if members, _, err := read.Roster(data); err == nil && len(members) > 0 && p.Roster == "" {
+		p.Roster = rel
+		return
+	}
+	p.Foreign = append(p.Foreign, rel)
+}
+
+func remember(names map[string]string, name string) {
+	folded := identity.Fold(name)
+	if have, ok := names[folded]; folded != "" && (!ok || identity.Tidy(name) < have) {
+		names[folded] = identity.Tidy(name)
+	}
 }
 
 // proposedSheet reads a file as a sheet, in parts if it is long; data are its bytes, nil
