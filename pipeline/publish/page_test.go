@@ -8,13 +8,16 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"html/template"
 	"io"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
+	"lengthwise/pipeline/simulated"
 	"lengthwise/pipeline/study"
 )
 
@@ -126,6 +129,39 @@ func TestPageLoadsNothing(t *testing.T) {
 	with.SwimmerPages = true
 	loadsNothing(t, render(t, with))
 	loadsNothing(t, renderSwimmer(t, with, inventedSwimmer()))
+	method, err := MethodPage(with)
+	if err != nil {
+		t.Fatal(err)
+	}
+	loadsNothing(t, method)
+	simulated, err := SimulationPage(nil, "None.", "0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	loadsNothing(t, simulated)
+}
+
+// The page of the method names the study's own choices, and its numbers are those of the
+// kept simulation.
+func TestMethodPage(t *testing.T) {
+	in := invented(3)
+	in.Study.Cost.Measure, in.Study.Analysis.SmallestEffect = "rpe", 0.3
+	page, err := MethodPage(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows, err := simulated.Rows()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{template.HTMLEscapeString(costName("rpe")), "within 0.30 ", "Swum as the swimmers liked", fixed(*rows[0].CoveragePct, 1)} {
+		if !strings.Contains(string(page), want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if strings.Contains(string(page), "time constant") {
+		t.Error("the page of a study by effort tells of heart rates that rise")
+	}
 }
 
 func loadsNothing(t *testing.T, page []byte) {
@@ -168,7 +204,7 @@ func loadsNothing(t *testing.T, page []byte) {
 		}
 	})
 	for _, link := range links {
-		if link == "../index.html" || link == "../index.html#method" || strings.HasPrefix(link, "swimmers/s") {
+		if slices.Contains([]string{"index.html", MethodPath, "../index.html", "../index.html#method"}, link) || strings.HasPrefix(link, "swimmers/s") {
 			continue // the set's own pages
 		}
 		if !strings.HasPrefix(link, "#") || !ids[link[1:]] {

@@ -18,20 +18,24 @@ const pagesFolder = "pages"
 // pageFile is the squad's page within a result.
 const pageFile = pagesFolder + "/index.html"
 
-// pages makes the squad's page and each swimmer's, and hands them to write by
+// pages makes the squad's page, that of the method and each swimmer's, and hands them to write by
 // path; write is called by several goroutines at once.
 func pages(ctx context.Context, r *Result, s *study.Study, name func(string) string, o Options, write func(path string, html []byte) error) error {
 	in := pageInput(r, s, name)
 	own := rowsBySwimmer(r)
-	return each(ctx, 1+len(r.Swimmers), o, PagesPhase, func(i int) error {
-		if i == 0 {
-			html, err := publish.Page(in)
+	first := []struct {
+		path string
+		make func(publish.PageInput) ([]byte, error)
+	}{{pageFile, publish.Page}, {pagesFolder + "/" + publish.MethodPath, publish.MethodPage}}
+	return each(ctx, len(first)+len(r.Swimmers), o, PagesPhase, func(i int) error {
+		if i < len(first) {
+			html, err := first[i].make(in)
 			if err != nil {
 				return err
 			}
-			return write(pageFile, html)
+			return write(first[i].path, html)
 		}
-		swimmer := r.Swimmers[i-1].Swimmer
+		swimmer := r.Swimmers[i-len(first)].Swimmer
 		html, err := publish.SwimmerPage(in, *own[swimmer])
 		if err != nil {
 			return err

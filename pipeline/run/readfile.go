@@ -158,6 +158,11 @@ func (r *readFrom) readLong(ctx context.Context, s *study.Study, found study.Fou
 	default:
 		r.File, r.seen = r.long.File, r.long.Seen
 	}
+	// It was read several times, and must have been the same each time.
+	was := r.input.SHA256
+	if _, err := r.hash(found); err != nil || r.input.SHA256 != was {
+		return errors.Join(fmt.Errorf("%s has changed while it was read; run again", found.Rel), err, r.close())
+	}
 	return nil
 }
 
