@@ -39,7 +39,7 @@ func TestKilledSets(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs a study many times")
 	}
-	kills := killsAsked(t)
+	kills := killsAsked(t) / 2
 	lengthwise := program(t)
 	folder := crashStudy(t, lengthwise)
 	study := filepath.Join(folder, "study.yaml")
@@ -77,7 +77,7 @@ func TestKilledSets(t *testing.T) {
 		killWhole(t, rng, kills, lengthwise, pack, evidence, func() error { return nil })
 		nothingBeside(t, pack)
 	})
-	t.Run("forget", func(t *testing.T) { killForget(t, rng, max(4, kills/3), lengthwise, folder) })
+	t.Run("forget", func(t *testing.T) { killForget(t, rng, max(3, kills/3), lengthwise, folder) })
 }
 
 // killWhole makes one of two things over and over, and kills the making: the file that
