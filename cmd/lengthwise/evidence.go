@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -146,7 +148,10 @@ func resultOf(s *study.Study) ([]byte, error) {
 // replaceFile writes a file whole or not at all; until then it lies in the folder
 // beside.
 func replaceFile(beside, path string, data []byte) error {
-	temporary, err := os.CreateTemp(beside, ".writing-*")
+	if err := clearWriting(beside); err != nil {
+		return err
+	}
+	temporary, err := os.CreateTemp(beside, writingPrefix+"*")
 	if err != nil {
 		return err
 	}
@@ -156,6 +161,34 @@ func replaceFile(beside, path string, data []byte) error {
 		return err
 	}
 	return os.Rename(temporary.Name(), path)
+}
+
+// What is being written has a name of its own until it is whole. Whoever is killed at it
+// leaves that behind; after writingTakes nobody can still be at it.
+const (
+	writingPrefix = ".writing-"
+	writingTakes  = 10 * time.Minute
+)
+
+// clearWriting removes what killed commands have left in a folder.
+func clearWriting(folder string) error {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), writingPrefix) {
+			continue
+		}
+		info, err := e.Info()
+		if err == nil && time.Since(info.ModTime()) > writingTakes {
+			err = os.Remove(filepath.Join(folder, e.Name()))
+		}
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+	}
+	return nil
 }
 
 // secrets are what no file of a pack may hold.

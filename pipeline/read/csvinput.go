@@ -1,10 +1,10 @@
 package read
 
 import (
+	"bufio"
 	"errors"
 	"fmt"
 	"io"
-	"strings"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding/charmap"
@@ -134,8 +134,12 @@ func (in *csvInput) scanner(comma byte) (*csvScanner, error) {
 	s.close = from.Close
 	var text io.Reader = from
 	switch in.form {
-	case narrow:
-		text = transform.NewReader(from, charmap.Windows1252.NewDecoder())
+	case utf8Text:
+		text, err = withoutMark(from)
+	case narrow: // a mark of UTF-8 may stand before bytes that are none
+		if text, err = withoutMark(from); err == nil {
+			text = transform.NewReader(text, charmap.Windows1252.NewDecoder())
+		}
 	case wideMark:
 		text = transform.NewReader(from, unicode.UTF16(unicode.LittleEndian, unicode.ExpectBOM).NewDecoder())
 	case wideLow:
@@ -143,7 +147,10 @@ func (in *csvInput) scanner(comma byte) (*csvScanner, error) {
 	case wideHigh:
 		text = transform.NewReader(from, unicode.UTF16(unicode.BigEndian, unicode.IgnoreBOM).NewDecoder())
 	}
-	first, size := true, firstPiece
+	if err != nil {
+		return nil, errors.Join(err, from.Close())
+	}
+	size := firstPiece
 	s.more = func(atLeast int) (string, error) {
 		piece := make([]byte, max(atLeast, size))
 		size = min(2*size, longestPiece)
@@ -154,13 +161,24 @@ func (in *csvInput) scanner(comma byte) (*csvScanner, error) {
 		if err != nil {
 			err = fmt.Errorf("reading on in the sheet: %w", err)
 		}
-		got := string(piece[:n])
-		if first {
-			got, first = strings.TrimPrefix(got, "\ufeff"), false
-		}
-		return got, err
+		return string(piece[:n]), err
 	}
 	return s, nil
+}
+
+// withoutMark leaves out the mark of UTF-8 at the beginning.
+func withoutMark(from io.Reader) (io.Reader, error) {
+	const mark = "\ufeff"
+	text := bufio.NewReader(from)
+	first, err := text.Peek(len(mark))
+	if err != nil && !errors.Is(err, io.EOF) {
+		return nil, err
+	}
+	if string(first) == mark {
+		_, err = text.Discard(len(mark))
+		return text, err
+	}
+	return text, nil
 }
 
 // csvRows gives the rows below a table's header, but for blank ones.

@@ -196,7 +196,7 @@ func TestLongTextsInEveryForm(t *testing.T) {
 		"1252":   bytes.ReplaceAll(bytes.ReplaceAll(bytes.ReplaceAll([]byte(rows), []byte("\u00eb"), []byte{0xeb}), []byte("\u00e4"), []byte{0xe4}), []byte("\u2013"), []byte{0x96}),
 		"utf-16": wide(unicode.LittleEndian, unicode.UseBOM), "utf-16 big": wide(unicode.BigEndian, unicode.UseBOM),
 		"utf-16 unmarked": wide(unicode.LittleEndian, unicode.IgnoreBOM), "utf-16 big unmarked": wide(unicode.BigEndian, unicode.IgnoreBOM),
-		"one byte wrong near the end": append([]byte(rows), 0xff, '\n'), "nothing": nil,
+		"one byte wrong near the end": append([]byte(rows), 0xff, '\n'), "a mark and a wrong byte": append([]byte("\ufeff"+rows), 0xff, '\n'), "a mark alone": []byte("\ufeff"), "nothing": nil,
 	} {
 		t.Run(name, func(t *testing.T) {
 			in, err := longInput(bytesOf(data))
