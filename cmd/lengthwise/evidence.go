@@ -166,7 +166,7 @@ func replaceFile(beside, path string, data []byte) error {
 // What is being written has a name of its own until it is whole. Whoever is killed at it
 // leaves that behind; after writingTakes nobody can still be at it.
 const (
-	writingPrefix = ".writing-"
+	writingPrefix = ".lengthwise-evidence-" // in somebody's folder, where other names are others'
 	writingTakes  = 10 * time.Minute
 )
 

@@ -121,7 +121,7 @@ const (
 	longestPiece = 1 << 20
 )
 
-// scanner scans the text from its beginning. Close lets go of it.
+// scanner scans the text from its beginning; its end lets go of it.
 func (in *csvInput) scanner(comma byte) (*csvScanner, error) {
 	s := &csvScanner{text: in.whole, comma: comma}
 	if in.open == nil {

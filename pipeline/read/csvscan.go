@@ -96,6 +96,9 @@ const mostExpected = 64
 // next gives the next row; false at the end of the text.
 func (s *csvScanner) next() (csvRow, bool) {
 	for {
+		if s.err != nil { // nothing after a fault is read as if it were the next
+			return csvRow{}, false
+		}
 		at, line := s.at, s.line
 		row, ok := s.row()
 		if s.more == nil || s.at <= len(s.text)-lookAhead {

@@ -157,6 +157,7 @@ func appendText(b []byte, text string) []byte {
 type rowsAside struct {
 	front *sheetFront
 	text  string
+	short bool // more was asked for than there is
 }
 
 // errAside says that what was laid aside has changed, which no run of ours does.
@@ -174,7 +175,7 @@ func (a *rowsAside) next() (r sheetRow, ok bool, err error) {
 		numbers[i] = a.number()
 	}
 	section, view, named := numbers[2], numbers[3], numbers[4]
-	if section < 0 || section >= len(a.front.sections) || named < 0 || named >= len(a.front.names.all) {
+	if numbers[0] < 0 || numbers[1] < 0 || section < 0 || section >= len(a.front.sections) || named < 0 || named >= len(a.front.names.all) {
 		return r, false, errAside
 	}
 	r = sheetRow{record: int64(numbers[0]), section: a.front.sections[section], named: named, kind: KindRepeat,
@@ -202,6 +203,9 @@ func (a *rowsAside) next() (r sheetRow, ok bool, err error) {
 	for i := range r.row.cells {
 		r.row.cells[i] = a.cell()
 	}
+	if a.short {
+		return r, false, errAside
+	}
 	return r, true, nil
 }
 
@@ -213,17 +217,25 @@ func (a *rowsAside) number() int {
 		if a.text[i] < 0x80 {
 			a.text = a.text[i+1:]
 			if n > math.MaxInt32 {
+				a.short = true
 				return -1
 			}
 			return int(n)
 		}
 	}
-	a.text = ""
+	a.text, a.short = "", true
 	return -1
 }
 
 // count gives the next number, of things that take a byte or more each.
-func (a *rowsAside) count() int { return max(0, min(a.number(), len(a.text))) }
+func (a *rowsAside) count() int {
+	n := a.number()
+	if n < 0 || n > len(a.text) {
+		a.short = true
+		return 0
+	}
+	return n
+}
 
 func (a *rowsAside) cell() string {
 	n := a.count()

@@ -3,6 +3,7 @@ package read
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -222,5 +223,77 @@ func TestLongTextsInEveryForm(t *testing.T) {
 				t.Error(scan.err)
 			}
 		})
+	}
+}
+
+// What was laid aside and has changed on the disk is an error, or reads as rows all the
+// same, and never a panic or the end of a part in silence.
+func TestRowsAsideThatHaveChanged(t *testing.T) {
+	src := sheetSource(t)
+	src.Input.Columns = nil
+	in := wholeInput(sheetFixtures(t, "sheet")["testdata/sheet/lengths.csv"])
+	front, err := newSheetFront(in, src)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var aside []byte
+	rows := 0
+	err = front.run(in, func(r *sheetRow) error { aside, rows = appendRow(aside, r), rows+1; return nil }, nil)
+	if err != nil || rows < 5 {
+		t.Fatalf("%d rows: %v", rows, err)
+	}
+	read := func(data []byte) (n int, err error) {
+		a := rowsAside{front: front, text: string(data)}
+		for {
+			_, ok, err := a.next()
+			if err != nil || !ok {
+				return n, err
+			}
+			n++
+		}
+	}
+	if n, err := read(aside); n != rows || err != nil {
+		t.Fatalf("%d of %d rows: %v", n, rows, err)
+	}
+	whole := 0
+	for cut := range len(aside) {
+		n, err := read(aside[:cut])
+		if err == nil {
+			whole++
+		}
+		if err == nil && n >= rows || err != nil && !errors.Is(err, errAside) {
+			t.Fatalf("cut at %d: %d rows, %v", cut, n, err)
+		}
+	}
+	if whole != rows { // nothing, and after each row but the last
+		t.Errorf("%d cuts read as whole, want those between rows alone: %d", whole, rows)
+	}
+	rng := rand.New(rand.NewPCG(4, 4))
+	for range 5000 {
+		changed := slices.Clone(aside)
+		changed[rng.IntN(len(changed))] ^= byte(1 + rng.IntN(255))
+		if _, err := read(changed); err != nil && !errors.Is(err, errAside) {
+			t.Fatal(err)
+		}
+	}
+}
+
+// A text that breaks off by a fault ends there, whatever could be read after it.
+func TestFaultsEndAText(t *testing.T) {
+	fault := errors.New("the disk is gone")
+	calls := 0
+	scan := csvScanner{comma: ',', more: func(int) (string, error) {
+		if calls++; calls == 2 {
+			return "", fault
+		}
+		return strings.Repeat("a,b,c\n", 100), nil
+	}}
+	for range 300 {
+		if _, ok := scan.next(); ok {
+			t.Fatal("a row is given before enough is there to know where it ends")
+		}
+	}
+	if !errors.Is(scan.err, fault) || calls != 2 {
+		t.Errorf("%v after %d calls", scan.err, calls)
 	}
 }

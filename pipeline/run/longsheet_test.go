@@ -112,3 +112,33 @@ func TestProposeALongSheet(t *testing.T) {
 		t.Fatalf("%v: %+v", err, p)
 	}
 }
+
+// A sheet that changes while it is read in parts is not taken for what it was.
+func TestLongSheetThatChangesMeanwhile(t *testing.T) {
+	rows := "swimmer,date,start,set,rep,distance_m,pool,stroke,time,strokes\n" + strings.Repeat("ana,2026-03-02,18:30,1,1,100,25m,freestyle,80.5,60\n", 20_000)
+	folder := t.TempDir()
+	put(t, folder, map[string]string{"study.yaml": "study: changing\ninputs: [{path: deck.csv, kind: sheet, stroke_count: arms}]\n", "deck.csv": rows})
+	s := withKey(t, folder)
+	stop, stopped := make(chan struct{}), make(chan error)
+	go func() {
+		f, err := os.OpenFile(filepath.Join(folder, "deck.csv"), os.O_WRONLY, 0)
+		for n := 0; err == nil; n++ {
+			select {
+			case <-stop:
+				stopped <- f.Close()
+				return
+			default: // another time in the last row, again and again
+				_, err = f.WriteAt([]byte{byte('0' + n%10)}, int64(len(rows)-5))
+			}
+		}
+		stopped <- err
+	}()
+	_, err := Assess(context.Background(), s, Options{Workers: 2, longFrom: 100})
+	close(stop)
+	if wrote := <-stopped; wrote != nil {
+		t.Fatal(wrote)
+	}
+	if err == nil || !strings.Contains(err.Error(), "changed while it was read") {
+		t.Errorf("a sheet that was written to all the time is read: %v", err)
+	}
+}
